@@ -1,0 +1,75 @@
+//! A case: everything about one device, a folder with `case.ron` in it. Paths in it are relative to that folder.
+
+use std::path::PathBuf;
+
+use joulemark_frames::CountsLaw;
+use joulemark_locate::align::PointPair;
+use serde::{Deserialize, Serialize};
+
+/// Name of the case file within its folder.
+pub const CASE_FILE: &str = "case.ron";
+
+/// Version that this program writes.
+pub const VERSION: u32 = 1;
+
+/// The content of `case.ron`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Case {
+    /// Format version, for reading older files.
+    pub version: u32,
+    /// What the shop calls it: device and serial number.
+    pub name: String,
+    /// Board drawing: `board.ron` or `board.json`.
+    pub board: PathBuf,
+    /// The shorted rail.
+    pub rail: String,
+    /// Resistance of the leads, both together.
+    #[serde(default)]
+    pub lead_ohms: Option<f64>,
+    /// Recordings, in the order in which they were made.
+    #[serde(default)]
+    pub takes: Vec<TakeEntry>,
+    /// Free text.
+    #[serde(default)]
+    pub notes: String,
+    /// For a practice case: the simulated truth.
+    #[serde(default)]
+    pub practice: Option<PracticeTruth>,
+}
+
+/// One recording of a case.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TakeEntry {
+    /// The name shown; unique within the case.
+    pub name: String,
+    /// A file or a folder of frames.
+    pub frames: PathBuf,
+    /// The capture log.
+    #[serde(default)]
+    pub log: Option<PathBuf>,
+    /// First injected frame, where there is no log or its marks are wrong.
+    #[serde(default)]
+    pub inject_from: Option<usize>,
+    /// Frames per second, where neither log nor file has times.
+    #[serde(default)]
+    pub rate_hz: Option<f64>,
+    /// The law from counts to kelvin.
+    #[serde(default)]
+    pub counts: Option<CountsLaw>,
+    /// The face in the picture.
+    pub face: String,
+    /// Point pairs between picture and face.
+    #[serde(default)]
+    pub pairs: Vec<PointPair>,
+}
+
+/// What the simulator put into a practice case.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PracticeTruth {
+    /// The scenario's name.
+    pub scenario: String,
+    /// The seed.
+    pub seed: u64,
+    /// The shorted part, or none.
+    pub part: Option<String>,
+}

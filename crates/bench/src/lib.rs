@@ -1,0 +1,3 @@
+//! The desktop app and the command line around `joulemark-frames` and `joulemark-locate`. Nothing is computed here.
+
+pub mod case;

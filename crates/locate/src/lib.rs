@@ -1,0 +1,23 @@
+//! A take and a board in; hot spots, the parts under them and the reasons out.
+//!
+//! Data runs one way: take -> background and response model per pixel (`model`) -> maps -> peaks that are real
+//! (`peaks`) -> board millimetres ([`align`]) -> suspects (`suspect`). [`locate`] runs the whole chain.
+//!
+//! Image coordinates are those of `joulemark-frames` (pixel centres at integers, y down); board millimetres are those of
+//! [`board`] (x right, y down as the face is looked at). Transforms are named target-from-source: `board_from_image`.
+//! This crate opens no files and no windows. Finding nothing is an answer, not an error.
+
+#![deny(missing_docs)]
+
+pub mod align;
+pub mod board;
+mod error;
+mod located;
+mod pipeline;
+pub mod report;
+mod scene;
+
+pub use error::LocateError;
+pub use located::{Curve, Evidence, HotSpot, Located, Maps, Noise, Reach, Rise, SpotAnswer, Suspect, TimeConstant};
+pub use pipeline::locate;
+pub use scene::{Scene, Settings};
