@@ -14,6 +14,7 @@ pub mod board;
 mod error;
 mod located;
 mod pipeline;
+pub mod plate;
 pub mod report;
 mod scene;
 
