@@ -11,6 +11,7 @@
 
 pub mod align;
 pub mod board;
+mod covariance;
 mod error;
 mod located;
 mod maps;
