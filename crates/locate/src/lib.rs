@@ -17,6 +17,7 @@ mod pipeline;
 pub mod plate;
 pub mod report;
 mod scene;
+pub mod simulate;
 
 pub use error::LocateError;
 pub use located::{Curve, Evidence, HotSpot, Located, Maps, Noise, Reach, Rise, SpotAnswer, Suspect, TimeConstant};
