@@ -70,16 +70,17 @@ fn steady_point_source_agrees_with_k0() {
     }
 }
 
-/// 0.1 W over 1.6 mm without loss, 2 mm away after 60 s: the page's 14.03395 K; other times against the closed form.
+/// 0.1 W over 1.6 mm without loss, 2 mm away after 60 s: the page's 14.03395 K; other times from 10 s on
+/// against the closed form (before that heat has spread over a few cells only, and the grid itself is 2 % off).
 #[test]
 fn continuous_line_source_agrees_with_e1() {
-    let times = vec![0.0, 10.0, 20.0, 60.0];
+    let times: Vec<f64> = (0..=30).map(|i| 2.0 * f64::from(i)).collect();
     let mut setup = bare_plate(80.5, 0.5, fr4(0.0), times.clone());
     setup.sources.push(point_source([40.25, 40.25], 0.1));
     let history = run(&setup);
-    let found = beside(&history, 3, 4);
+    let found = beside(&history, 30, 4);
     assert!((found / 14.03395 - 1.0).abs() < 0.01, "{found}");
-    for (frame, &t) in times.iter().enumerate().skip(1) {
+    for (frame, &t) in times.iter().enumerate().skip(5) {
         for cells in [4, 8] {
             let (found, wanted) = (beside(&history, frame, cells), fr4(0.0).step_rise_k(0.1, cells as f64 * 0.5e-3, t));
             assert!((found / wanted - 1.0).abs() < 0.01, "{cells} cells, {t} s: {found} against {wanted}");
