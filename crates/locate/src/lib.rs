@@ -22,6 +22,7 @@ mod pipeline;
 pub mod plate;
 pub mod report;
 mod scene;
+pub mod simulate;
 mod spot;
 mod suspect;
 
