@@ -11,6 +11,7 @@
 
 pub mod align;
 pub mod board;
+mod covariance;
 mod error;
 mod located;
 mod maps;
@@ -21,6 +22,7 @@ mod pipeline;
 pub mod plate;
 pub mod report;
 mod scene;
+pub mod simulate;
 mod spot;
 mod suspect;
 

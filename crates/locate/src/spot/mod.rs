@@ -8,7 +8,7 @@ use nalgebra::{Matrix2, Point2};
 
 use crate::{
     HotSpot, Scene,
-    maps::{PixelNoise, Plane},
+    maps::{PixelNoise, Plane, RiseEstimator},
     model::ResponseModel,
     peaks::Peak,
 };
@@ -18,9 +18,10 @@ pub(crate) struct Measured<'a> {
     pub(crate) take: &'a Take,
     pub(crate) scene: &'a Scene<'a>,
     pub(crate) model: &'a ResponseModel,
-    /// Signal coefficients in units of the pixel noise.
-    pub(crate) signal: &'a [Plane],
+    /// Coefficients in units of the pixel noise.
+    pub(crate) coefficients: &'a [Plane],
     pub(crate) noise: &'a PixelNoise,
+    pub(crate) estimator: &'a RiseEstimator,
 }
 
 impl Measured<'_> {
@@ -48,11 +49,7 @@ impl Measured<'_> {
 
     /// The rise at the end of injection around a peak, for the peak's own response.
     fn rise_window(&self, peak: &Peak) -> Window {
-        let member = &self.model.members[peak.member];
-        let length = member.coordinates.norm();
-        let weights: Vec<f32> = member.coordinates.iter().map(|c| (c / length) as f32).collect();
-        let per_score = (member.end / (member.norm * length)) as f32;
-        let (width, height) = (self.signal[0].width, self.signal[0].height);
+        let (width, height) = (self.coefficients[0].width, self.coefficients[0].height);
         let radius = (3.0 * peak.scale_px + 2.0).ceil();
         let low = |at: f64| (at - radius).max(0.0) as usize;
         let high = |at: f64, size: usize| ((at + radius) as usize + 1).min(size);
@@ -60,10 +57,9 @@ impl Measured<'_> {
         let (y0, y1) = (low(peak.at_px.y), high(peak.at_px.y, height));
         let rise = ndarray::Array2::from_shape_fn((y1 - y0, x1 - x0), |(y, x)| {
             let p = (y0 + y) * width + x0 + x;
-            let score: f32 = self.signal.iter().zip(&weights).map(|(plane, w)| w * plane.values[p]).sum();
-            score * per_score * self.noise.sigma[p]
+            self.estimator.rise(peak.member, self.coefficients, p) * self.noise.sigma[p]
         });
-        Window { x0, y0, rise, rise_se: f64::from(self.noise.typical * per_score) }
+        Window { x0, y0, rise, rise_se: self.estimator.standard_error[peak.member] * f64::from(self.noise.typical) }
     }
 }
 
