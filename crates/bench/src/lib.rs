@@ -2,3 +2,5 @@
 
 pub mod case;
 pub mod cli;
+pub mod picture;
+pub mod theme;

@@ -56,6 +56,8 @@ pub struct TakeSource {
     pub mask_nan: bool,
     /// Most mebibytes that the frames may take.
     pub memory_mib: u64,
+    /// Whether the case says that its recordings are simulated.
+    pub simulated: bool,
 }
 
 /// Default for [`TakeSource::memory_mib`].
@@ -79,6 +81,7 @@ impl TakeSource {
             rate_hz: entry.rate_hz,
             mask_nan: false,
             memory_mib: MEMORY_MIB,
+            simulated: case.case.practice.is_some(),
         }
     }
 
@@ -111,6 +114,8 @@ pub struct Loaded {
     pub rail: String,
     /// Resistance of the leads.
     pub lead_ohms: Option<f64>,
+    /// Whether the recording is simulated.
+    pub simulated: bool,
     /// Sentences with their remedies, the take's own notes among them.
     pub warnings: Vec<String>,
 }
@@ -139,12 +144,23 @@ pub fn load(source: &TakeSource, progress: &dyn Progress) -> anyhow::Result<Load
     let alignment = load_alignment(source)?;
     let take = load_take(source, progress)?;
     require_injection(source, &take)?;
-    let warnings = face_warning
+    let simulated = source.simulated.then(|| "practice case: this recording is simulated".to_owned());
+    let warnings = simulated
         .into_iter()
+        .chain(face_warning)
         .chain(alignment_warning(source, &alignment))
         .chain(take.notes.iter().map(Note::to_string))
         .collect();
-    Ok(Loaded { take, board, alignment, face, rail: source.rail.clone(), lead_ohms: source.lead_ohms, warnings })
+    Ok(Loaded {
+        take,
+        board,
+        alignment,
+        face,
+        rail: source.rail.clone(),
+        lead_ohms: source.lead_ohms,
+        simulated: source.simulated,
+        warnings,
+    })
 }
 
 /// Fits the mapping from the point pairs.

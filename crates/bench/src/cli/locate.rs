@@ -10,9 +10,12 @@ use joulemark_frames::{CountsLaw, InjectFrom};
 use joulemark_locate::{LocateError, Located, Settings, report::Report};
 
 use super::{Console, Outcome, Reading, words};
-use crate::case::{
-    BadInput, CaseFolder,
-    load::{self, Loaded, PairsSource, TakeSource},
+use crate::{
+    case::{
+        BadInput, CaseFolder,
+        load::{self, Loaded, PairsSource, TakeSource},
+    },
+    picture,
 };
 
 /// Find hot spots in a take and the parts under them.
@@ -76,6 +79,9 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
     let settings = Settings { mask_not_a_number: source.mask_nan, ..Settings::default() };
     let located = joulemark_locate::locate(&loaded.take, &loaded.scene(), &settings, console)
         .map_err(|e| name_file(e, &source))?;
+    if let Some(out) = &args.picture {
+        picture::write(out, &loaded, &located)?;
+    }
     let warnings = warnings(&loaded, &located);
     console.clear();
     for warning in &warnings {
@@ -125,6 +131,7 @@ fn source(args: &LocateArgs) -> anyhow::Result<TakeSource> {
             rate_hz: None,
             mask_nan: false,
             memory_mib: load::MEMORY_MIB,
+            simulated: false,
         },
         // clap demands one of the two sets before this runs.
         _ => {

@@ -37,7 +37,8 @@ const CAUTION: &str = "Caution: supply off, leads, battery and every other sourc
 fn take_lines(loaded: &Loaded, located: &Located) -> String {
     let noise = located.noise;
     let mut text = format!(
-        "Take {}: {} frames before injection and {} during it{}; noise {} a pixel and frame\n",
+        "{} {}: {} frames before injection and {} during it{}; noise {} a pixel and frame\n",
+        if loaded.simulated { "Simulated take" } else { "Take" },
         located.take,
         noise.frames_before,
         noise.frames_during,
