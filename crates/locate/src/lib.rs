@@ -12,6 +12,7 @@
 pub mod align;
 pub mod board;
 mod error;
+pub mod fit;
 mod located;
 mod maps;
 mod model;
