@@ -52,8 +52,19 @@ const BOUND_SHARE: f64 = 1e-4;
 pub const TIGHTEST: f64 = 1e-14;
 
 /// Minimises from one start, until a step would change the sum of squares and the free parameters by less than
-/// `tolerance`, relative.
+/// `tolerance`, relative. Without nonlinear parameters this is plain linear least squares.
 pub fn minimise(model: &impl SeparableModel, data: &DVector<f64>, start: &[f64], tolerance: f64) -> Solution {
+    if start.is_empty() {
+        let Projection { linear, residuals, .. } = Projection::new(model.columns(start), data);
+        let sum_of_squares = residuals.norm_squared();
+        return Solution {
+            nonlinear: Vec::new(),
+            linear,
+            sum_of_squares,
+            residuals,
+            termination: Termination::Converged,
+        };
+    }
     let free = DVector::from_iterator(start.len(), start.iter().zip(model.bounds()).map(|(p, b)| to_free(*p, *b)));
     let reduced = Reduced::new(model, data, free);
     let (reduced, report) = LevenbergMarquardt::new().with_tol(tolerance).with_patience(100).minimize(reduced);

@@ -78,6 +78,10 @@ impl ExponentialRise {
             .min_by(|a, b| a.sum_of_squares.total_cmp(&b.sum_of_squares))
             .ok_or(FitError::BadRange("start rate"))?;
 
+        // Where the curve is flat the sum of squares is level, and the minimiser stops short of the bound.
+        let at_bounds = sum_of_squares(&model, &data, &[low]).min(sum_of_squares(&model, &data, &[high]));
+        let no_better = found.sum_of_squares >= at_bounds * (1.0 - 1e-9);
+        let termination = if no_better { Termination::AtBound } else { found.termination };
         let rate = found.nonlinear[0].exp();
         let degrees_of_freedom = y.len() - 2;
         let scale = noise.variance_scale(found.sum_of_squares, degrees_of_freedom);
@@ -89,7 +93,7 @@ impl ExponentialRise {
             rate: Estimate { value: rate, standard_error: rate * error(1) },
             sum_of_squares: found.sum_of_squares,
             degrees_of_freedom,
-            termination: found.termination,
+            termination,
         })
     }
 }

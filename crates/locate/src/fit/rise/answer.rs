@@ -69,10 +69,9 @@ fn tau_support(mut model: Model<'_>, data: &DVector<f64>, best: &Solution, fit: 
         model.hold(ln_tau);
         profile(&model, data, delay_s, limit) < limit
     };
-    if fit.converged && fit.covariance[(1, 1)].sqrt() < 0.5 && within {
-        if in_the_middle || (!allowed(low, RESOLVED_RISE) && !allowed(high, RESOLVED_RISE)) {
-            return TauSupport::Resolved;
-        }
+    let resolved = fit.converged && fit.covariance[(1, 1)].sqrt() < 0.5 && within;
+    if resolved && (in_the_middle || (!allowed(low, RESOLVED_RISE) && !allowed(high, RESOLVED_RISE))) {
+        return TauSupport::Resolved;
     }
     let found = tau_s.ln().clamp(low, high);
     let lower = edge(|ln_tau| allowed(ln_tau, BOUND_RISE), found, low).map(f64::exp);
