@@ -21,6 +21,7 @@
 mod camera;
 mod drive;
 mod heat;
+pub mod scenario;
 mod sensor;
 mod setup;
 #[cfg(test)]
@@ -71,13 +72,19 @@ pub struct Truth {
     pub netd_k: f64,
 }
 
-impl Truth {
-    /// Row-major position and value of the largest apparent rise: (column, row, kelvin).
-    pub fn hottest(&self) -> (usize, usize, f32) {
-        self.rise_end_k
-            .indexed_iter()
-            .fold((0, 0, f32::NEG_INFINITY), |best, ((y, x), &v)| if v > best.2 { (x, y, v) } else { best })
-    }
+/// Place and value of the largest rise of a map: (column, row, kelvin).
+pub fn hottest(rise_k: &Array2<f32>) -> (usize, usize, f32) {
+    rise_k
+        .indexed_iter()
+        .fold((0, 0, f32::NEG_INFINITY), |best, ((y, x), &v)| if v > best.2 { (x, y, v) } else { best })
+}
+
+/// [`Truth::rise_end_k`] alone, without drawing a recording.
+///
+/// # Panics
+/// When the setup contradicts itself; see [`run`].
+pub fn rise_at_end(setup: &Setup) -> Array2<f32> {
+    Scene::new(setup).rise_end_k()
 }
 
 /// Simulates a recording in 16-bit counts.
