@@ -21,6 +21,7 @@ pub mod read;
 mod stack;
 mod take;
 mod timeline;
+pub mod write;
 
 pub use counts::{CountsLaw, ParseCountsLawError};
 pub use error::FramesError;

@@ -9,7 +9,7 @@ use std::{
 use ndarray::Array3;
 use rayon::prelude::*;
 
-use super::{FileKind, Kind, ReadOptions, dispatch, file_kind, input::Input, kind, raw, recording::Recording, text};
+use super::{FileKind, Kind, ReadOptions, dispatch, file_kind, input::Input, kind, raw, recording::Recording, text, text::Integers};
 use crate::{FramesError, Note, Progress, Samples, StackShape};
 
 /// How many notes of single files are passed on.
@@ -20,27 +20,31 @@ const MOST_DIFFERENT: usize = 100;
 pub(super) fn read(folder: &Path, options: &ReadOptions, progress: &dyn Progress) -> Result<Recording, FramesError> {
     let quiet = Quiet(progress);
     let Listing { frames, kind, mut notes } = list(folder, options, &quiet)?;
-    let as_kelvin = AtomicUsize::new(0);
-    let read_one = |path: &Path| -> Result<Recording, FramesError> {
+    let read_one = |path: &Path, integers: Integers| -> Result<Recording, FramesError> {
         let input = Input::disk(path, options, &quiet)?;
         match file_kind(&input)? {
             FileKind::Raw(sidecar) => raw::read(&input, &sidecar),
-            FileKind::Known(Kind::Text) => text::read_as(&input, as_kelvin.load(Ordering::Relaxed) != 0),
+            FileKind::Known(Kind::Text) => text::read_as(&input, integers),
             FileKind::Known(kind) => dispatch(&input, kind),
         }
     };
-    let work = Work { folder, paths: &frames, read_one: &read_one, options, progress };
-    let mut first = read_one(&frames[0])?;
-    let read = match work.read(&first) {
-        // Text frames whose values happen to be whole numbers look like counts among others that are kelvin.
-        Err(Stop::Mixed(_)) if kind == Some(Kind::Text) => {
-            as_kelvin.store(1, Ordering::Relaxed);
-            first = read_one(&frames[0])?;
-            work.read(&first)
-        }
-        other => other,
+    let read_all = |integers| {
+        let first = read_one(&frames[0], integers).map_err(Stop::Error)?;
+        let read_one = |path: &Path| read_one(path, integers);
+        let (samples, notes) =
+            Work { folder, paths: &frames, read_one: &read_one, options, progress }.read(&first)?;
+        Ok((first, samples, notes))
     };
-    let (samples, file_notes) = match read {
+    // Text frames whose values happen to be positive, or whole, look like another type than the others.
+    let ways = [Integers::Counts, Integers::WideCounts, Integers::Kelvin];
+    let ways = if kind == Some(Kind::Text) { &ways[..] } else { &ways[..1] };
+    let mut read = read_all(ways[0]);
+    for &way in &ways[1..] {
+        if matches!(read, Err(Stop::Mixed(_))) {
+            read = read_all(way);
+        }
+    }
+    let (first, samples, file_notes) = match read {
         Ok(read) => read,
         Err(Stop::Mixed(error) | Stop::Error(error)) => return Err(error),
     };

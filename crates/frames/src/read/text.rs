@@ -20,12 +20,22 @@ const BLOCK_BYTES: usize = 4 << 20;
 const MOST_LINE_BYTES: usize = 64 << 20;
 const SAME_COLUMNS: &str = "every row needs the same number of columns; remove lines that are no part of the picture";
 
-pub(super) fn read(input: &Input) -> Result<Recording, FramesError> {
-    read_as(input, false)
+/// What integers become. In a folder of frames one file must not decide for itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Integers {
+    /// Counts, signed ones held as floating point.
+    Counts,
+    /// Counts, all held as floating point.
+    WideCounts,
+    /// Kelvin, like any other number.
+    Kelvin,
 }
 
-/// `as_kelvin` reads integers as kelvin too: in a folder of frames a frame of integers may stand among others.
-pub(super) fn read_as(input: &Input, as_kelvin: bool) -> Result<Recording, FramesError> {
+pub(super) fn read(input: &Input) -> Result<Recording, FramesError> {
+    read_as(input, Integers::Counts)
+}
+
+pub(super) fn read_as(input: &Input, integers: Integers) -> Result<Recording, FramesError> {
     let mut table = Table::new(input);
     let mut source = plain_text(input)?;
     let mut text = Vec::new();
@@ -54,7 +64,7 @@ pub(super) fn read_as(input: &Input, as_kelvin: bool) -> Result<Recording, Frame
             break;
         }
     }
-    table.finish(as_kelvin)
+    table.finish(integers)
 }
 
 /// The text as bytes; UTF-16, which spreadsheets write as "Unicode text", becomes UTF-8.
@@ -221,7 +231,7 @@ impl<'a> Table<'a> {
         Ok(())
     }
 
-    fn finish(mut self, as_kelvin: bool) -> Result<Recording, FramesError> {
+    fn finish(mut self, as_integers: Integers) -> Result<Recording, FramesError> {
         let (Some(width_px), Some(separator)) = (self.width, self.separator) else {
             return Err(self.malformed("file".to_owned(), "no line of numbers", "give a matrix of numbers as text"));
         };
@@ -251,10 +261,11 @@ impl<'a> Table<'a> {
         }
         let gaps = self.values.iter().any(|v| v.is_nan());
         // Signed 16-bit counts are kept as floating point, which holds them exactly.
-        let counts = integers && !as_kelvin && low >= -32768.0 && high <= 65535.0 && !(low < 0.0 && high > 32767.0);
+        let fit = low >= -32768.0 && high <= 65535.0 && !(low < 0.0 && high > 32767.0);
+        let counts = integers && fit && as_integers != Integers::Kelvin;
         let dimensions = (shape.frames, height_px, width_px);
         let wrong = |e: ndarray::ShapeError| self.input.malformed("file", e.to_string(), SAME_COLUMNS);
-        let samples = if counts && low >= 0.0 && !gaps {
+        let samples = if counts && low >= 0.0 && !gaps && as_integers == Integers::Counts {
             let values = self.values.iter().map(|&v| v as u16).collect();
             Samples::U16(Array3::from_shape_vec(dimensions, values).map_err(wrong)?)
         } else {
