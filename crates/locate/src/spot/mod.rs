@@ -29,7 +29,7 @@ impl Measured<'_> {
     pub(crate) fn spot(&self, peak: &Peak) -> HotSpot {
         let centre = centre::fit(&self.rise_window(peak), peak);
         let extracted = curve::extract(self.take, self.noise, centre.at_px, peak.scale_px);
-        let (rise, curve) = curve::fit(&extracted, self.model, peak, centre.peak_share);
+        let (rise, curve) = curve::fit(&extracted, self, peak, centre.peak_share);
         let at_px = centre.at_px;
         let jacobian = self.scene.alignment.jacobian_mm_per_px(at_px);
         let covariance_mm2 =
