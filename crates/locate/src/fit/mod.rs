@@ -7,6 +7,7 @@ mod error;
 mod exponential;
 mod moments;
 pub mod rise;
+pub mod spot;
 
 pub use error::FitError;
 pub use exponential::ExponentialRise;
