@@ -1,0 +1,3 @@
+//! Colours shared by the window and the written pictures.
+
+pub mod scales;
