@@ -103,7 +103,7 @@ pub fn ceramic_capacitor(seed: u64) -> PracticeCase {
         idle_watts: Vec::new(),
         supply,
         stacked: false,
-        netd_k: 0.05,
+        netd_k: 0.04,
         drift_k: 0.05,
     };
     let telling = Telling {
@@ -166,7 +166,7 @@ pub fn lower_board_diode(seed: u64) -> PracticeCase {
         idle_watts: Vec::new(),
         supply,
         stacked: true,
-        netd_k: 0.05,
+        netd_k: 0.04,
         drift_k: 0.05,
     };
     let telling = Telling {
@@ -292,7 +292,7 @@ pub fn nothing(seed: u64) -> PracticeCase {
         idle_watts: loads.into_iter().map(|part| (part, each)).collect(),
         supply,
         stacked: false,
-        netd_k: 0.05,
+        netd_k: 0.04,
         drift_k: 0.15,
     };
     let telling = Telling {
