@@ -18,6 +18,7 @@ mod log;
 mod note;
 mod progress;
 pub mod read;
+pub mod relative;
 mod stack;
 mod take;
 mod timeline;
