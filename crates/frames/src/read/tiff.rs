@@ -119,8 +119,8 @@ pub(super) fn read(input: &Input) -> Result<Recording, FramesError> {
             })?)
         }
         _ => Samples::F32(decode(input, &pages, shape, |result, from, out: &mut [f32]| match result {
-            DecodingResult::I8(v) => fill(out, &v[from..], |v| f32::from(v)),
-            DecodingResult::I16(v) => fill(out, &v[from..], |v| f32::from(v)),
+            DecodingResult::I8(v) => fill(out, &v[from..], f32::from),
+            DecodingResult::I16(v) => fill(out, &v[from..], f32::from),
             DecodingResult::F16(v) => fill(out, &v[from..], |v| v.to_f32()),
             DecodingResult::F32(v) => out.copy_from_slice(&v[from..][..out.len()]),
             DecodingResult::F64(v) => fill(out, &v[from..], |v| v as f32),
