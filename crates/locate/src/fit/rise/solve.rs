@@ -279,13 +279,23 @@ fn search(model: &Model<'_>, data: &DVector<f64>) -> Solution {
     restart_beside(model, data, best)
 }
 
-/// The sum of squares has a kink wherever the onset passes a frame; fast rises can stick between two of them.
+/// The sum of squares has a kink wherever the onset passes a frame, and fast rises can stick between two of them. What
+/// such minima share is the lag `delay + tau`, so restarts trade one for the other, or move the onset by less than a frame.
 fn restart_beside(model: &Model<'_>, data: &DVector<f64>, mut best: Solution) -> Solution {
-    let (tau_s, delay_s) = model.tau_and_delay(&best.nonlinear);
-    if model.delay_is_free() && tau_s < 5.0 * model.span.interval_s {
-        for frames in [-0.75, 0.75] {
-            let start = [best.nonlinear[0], delay_s + frames * model.span.interval_s];
-            best = better(best, minimise(model, data, &start, TOLERANCE));
+    const ROUNDS: usize = 3;
+    for _ in 0..ROUNDS {
+        let (tau_s, delay_s) = model.tau_and_delay(&best.nonlinear);
+        if !model.delay_is_free() || tau_s > 10.0 * model.span.interval_s {
+            break;
+        }
+        let before = best.sum_of_squares;
+        let sideways = [-0.75, 0.75].map(|frames| (tau_s, delay_s + frames * model.span.interval_s));
+        let traded = [0.1, 0.3, 3.0].map(|factor| (factor * tau_s, delay_s + (1.0 - factor) * tau_s));
+        for (tau_s, delay_s) in sideways.into_iter().chain(traded) {
+            best = better(best, minimise(model, data, &[tau_s.ln(), delay_s], TOLERANCE));
+        }
+        if best.sum_of_squares > before * (1.0 - 1e-6) {
+            break;
         }
     }
     best

@@ -1,7 +1,7 @@
 //! The response against its equation, and the fit against published bounds and its own scatter.
 
 use nalgebra::DMatrix;
-use rand::{SeedableRng, rngs::ChaCha8Rng};
+use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng};
 use rand_distr::{Distribution, Normal};
 
 use super::{response::Response, *};
@@ -261,6 +261,23 @@ fn noise_alone_resolves_no_time_constant() {
     }
     // Searching tau and onset over noise finds a seemingly sharp rise now and then; it must stay rare.
     assert!(resolved <= 30, "{resolved} of 200");
+}
+
+#[test]
+fn no_start_is_missed() {
+    let record = Record::new();
+    let mut rng = ChaCha8Rng::seed_from_u64(77);
+    for run in 0..300 {
+        let tau_s = f64::exp(rng.random_range(f64::ln(0.05)..f64::ln(60.0)));
+        let delay_s = rng.random_range(-0.5..4.0);
+        let noise = f64::exp(rng.random_range(f64::ln(0.01)..f64::ln(0.3)));
+        let clean = record.curve(1.0, tau_s, delay_s);
+        let value = add_noise(&clean, noise, &mut rng);
+        let fit = record.fit(&value, Noise::Same(noise));
+        let of_truth: f64 = value.iter().zip(&clean).map(|(v, c)| ((v - c) / noise).powi(2)).sum();
+        // The least sum of squares is below that of the truth, five parameters being fitted: by 5 on average.
+        assert!(fit.chi_square < of_truth, "run {run}: tau {tau_s} delay {delay_s} noise {noise}: {fit:?}");
+    }
 }
 
 #[test]

@@ -90,7 +90,8 @@ fn report(model: &Model, found: &Solution, noise: f64) -> Option<SpotFit> {
     let factor = Model::factor(&found.nonlinear);
     let shape_px2 = (factor.transpose() * factor).try_inverse()?;
     // A centre known no better than the window is wide is no centre.
-    if !(covariance_px2.trace() < model.size_px.0.powi(2) + model.size_px.1.powi(2)) {
+    let spread_px2 = covariance_px2.trace();
+    if !spread_px2.is_finite() || spread_px2 > model.size_px.0.powi(2) + model.size_px.1.powi(2) {
         return None;
     }
     let [height, level, by_x, by_y] = [0, 1, 2, 3].map(|i| found.linear[i] * noise);
