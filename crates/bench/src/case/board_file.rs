@@ -4,11 +4,11 @@ use std::path::Path;
 
 use joulemark_locate::board::Board;
 
-use super::{BadInput, bad_input::read_text, notation};
+use super::{BadInput, notation};
 
 /// Reads and checks a board drawing.
 pub fn read(file: &Path) -> anyhow::Result<Board> {
-    let board: Board = notation::parse(file, &read_text(file)?)?;
+    let board: Board = notation::read(file)?;
     board.check().map_err(|e| BadInput::at(file, e.place, e.problem, e.remedy))?;
     Ok(board)
 }

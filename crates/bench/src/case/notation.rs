@@ -6,7 +6,12 @@ use std::path::Path;
 use ron::{Options, extensions::Extensions, ser::PrettyConfig};
 use serde::{Serialize, de::DeserializeOwned};
 
-use super::BadInput;
+use super::{BadInput, bad_input::read_text};
+
+/// Reads a structure from a file.
+pub fn read<T: DeserializeOwned>(file: &Path) -> anyhow::Result<T> {
+    parse(file, &read_text(file)?)
+}
 
 /// Reads a structure from text; `file` is named in messages.
 pub fn parse<T: DeserializeOwned>(file: &Path, text: &str) -> anyhow::Result<T> {

@@ -8,12 +8,12 @@ use std::{
 use clap::Args;
 use joulemark_frames::{
     CaptureLog,
-    read::{self, ReadOptions, Recording, Scale},
+    read::{self, RawLayout, Recording, Scale},
 };
 use joulemark_locate::align::Alignment;
 
 use super::{Console, Outcome, Reading, exit};
-use crate::case::{BadInput, CASE_FILE, CaseFolder, board_file, pairs};
+use crate::case::{BadInput, CASE_FILE, CaseFolder, board_file, notation, pairs};
 
 /// Say what files are: frames, case, board drawing, capture log or point pairs.
 #[derive(Clone, Debug, Args)]
@@ -48,6 +48,7 @@ enum Kind {
     Board,
     Log,
     Pairs,
+    Sidecar,
     Frames,
 }
 
@@ -57,6 +58,7 @@ fn describe(file: &Path, args: &InspectArgs, console: &Console) -> anyhow::Resul
         Kind::Board => describe_board(file),
         Kind::Log => describe_log(file),
         Kind::Pairs => describe_pairs(file),
+        Kind::Sidecar => describe_sidecar(file),
         Kind::Frames => describe_frames(file, args, console),
     }
 }
@@ -80,7 +82,7 @@ fn kind(file: &Path) -> anyhow::Result<Kind> {
         return Ok(match (names("faces"), names("version") || names("takes")) {
             (true, _) => Kind::Board,
             (false, true) => Kind::Case,
-            (false, false) => Kind::Frames,
+            (false, false) => Kind::Sidecar,
         });
     }
     if extension == "csv" {
@@ -143,12 +145,13 @@ fn describe_pairs(file: &Path) -> anyhow::Result<String> {
     Ok(format!("point pairs, {}, worst {worst_mm:.3} mm off", count(pairs.len(), "pair")))
 }
 
+fn describe_sidecar(file: &Path) -> anyhow::Result<String> {
+    let layout: RawLayout = notation::read(file)?;
+    Ok(format!("sidecar of raw frames, {} x {} pixels", layout.width, layout.height))
+}
+
 fn describe_frames(file: &Path, args: &InspectArgs, console: &Console) -> anyhow::Result<String> {
-    let options = ReadOptions {
-        memory_limit_bytes: args.reading.memory_mib.saturating_mul(1 << 20),
-        mask_not_a_number: args.reading.mask_nan,
-    };
-    let recording = read::open(file, &options, console)?;
+    let recording = read::open(file, &args.reading.options(), console)?;
     Ok(describe_recording(&recording))
 }
 

@@ -1,14 +1,17 @@
 //! The command line. Results go to stdout, progress and warnings to stderr; exit codes are in [`exit`].
 
 mod console;
+mod convert;
 mod exit;
 mod inspect;
 mod locate;
+mod practice;
 mod words;
 
 use std::{path::PathBuf, process::ExitCode};
 
 use clap::{Args, Parser, Subcommand};
+use joulemark_frames::read::ReadOptions;
 
 use crate::case::{BadInput, load::MEMORY_MIB};
 use console::Console;
@@ -32,6 +35,8 @@ struct Cli {
 enum Command {
     Locate(Box<locate::LocateArgs>),
     Inspect(inspect::InspectArgs),
+    Convert(convert::ConvertArgs),
+    Practice(practice::PracticeArgs),
 }
 
 /// Choices about reading frames and talking on stderr, the same for every command that does so.
@@ -46,6 +51,12 @@ struct Reading {
     /// No progress on stderr; warnings and errors stay.
     #[arg(long)]
     quiet: bool,
+}
+
+impl Reading {
+    fn options(&self) -> ReadOptions {
+        ReadOptions { memory_limit_bytes: self.memory_mib.saturating_mul(1 << 20), mask_not_a_number: self.mask_nan }
+    }
 }
 
 /// How a command that did not fail ended.
@@ -77,6 +88,14 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Inspect(args)) => {
             let console = Console::new(args.reading.quiet);
             inspect::run(&args, &console)
+        }
+        Some(Command::Convert(args)) => {
+            let console = Console::new(args.reading.quiet);
+            convert::run(&args, &console)
+        }
+        Some(Command::Practice(args)) => {
+            let console = Console::new(args.quiet);
+            practice::run(&args, &console)
         }
     }
 }
