@@ -14,10 +14,12 @@
 
 mod counts;
 mod error;
+mod inspect;
 mod log;
 mod note;
 mod progress;
 pub mod read;
+pub mod relative;
 mod stack;
 mod take;
 mod timeline;
@@ -25,6 +27,7 @@ pub mod write;
 
 pub use counts::{CountsLaw, ParseCountsLawError};
 pub use error::FramesError;
+pub use inspect::{FrameSummary, Summary};
 pub use log::{CaptureLog, FrameRef, LogRow, SupplyMode};
 pub use note::Note;
 pub use progress::{NoProgress, Progress};

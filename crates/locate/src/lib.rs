@@ -13,6 +13,7 @@ pub mod align;
 pub mod board;
 mod covariance;
 mod error;
+pub mod fit;
 mod located;
 mod maps;
 mod model;

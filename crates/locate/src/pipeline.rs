@@ -68,23 +68,25 @@ pub fn locate(
     let measured =
         Measured { take, scene, model: &model, coefficients: &coefficients, noise: &noise, estimator: &estimator };
     let injected_from_s = take.timeline.first_injected().map_or(0.0, |i| take.timeline.time_s[i]);
-    let real: Vec<&Peak> =
-        peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).take(settings.most_spots).collect();
-    let mut hot_spots = Vec::new();
-    for peak in &real {
-        let spot = measured.spot(peak);
+    let real: Vec<&Peak> = peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).collect();
+    let rise = {
+        let fallback = peaks.first().map_or(model.members.len() / 3, |p| p.member);
+        maps::rise_maps(&model, &estimator, &coefficients, &noise, &regions.board, fallback)
+    };
+    let mut hot_spots = measured.spots(&real, &rise.rise, &regions.board, settings.most_spots);
+    hot_spots.retain(|spot| {
         let early_s = injected_from_s - spot.rise.onset_s;
-        if spot.rise.converged && early_s > (EARLY_INTERVALS * model.drive.interval_s()).max(3.0 * spot.rise.onset_se_s)
-        {
+        let early = spot.rise.converged
+            && early_s > (EARLY_INTERVALS * model.drive.interval_s()).max(3.0 * spot.rise.onset_se_s);
+        if early {
             warnings.push(format!(
                 "a place at column {:.0}, row {:.0} warms from {early_s:.1} s before the injection and was left out: \
                  keep hands and warm tools away before filming",
                 spot.centre_px.x, spot.centre_px.y
             ));
-            continue;
         }
-        hot_spots.push(spot);
-    }
+        !early
+    });
     let context = Context { scene, joined: &joined, unit: take.unit, injected_from_s };
     let answers: Vec<_> = hot_spots
         .iter()
@@ -97,8 +99,6 @@ pub fn locate(
             "relative take: plain pictures carry no temperature, so rises have no kelvin and no watts follow".into(),
         );
     }
-    let fallback = peaks.first().map_or(model.members.len() / 3, |p| p.member);
-    let rise = maps::rise_maps(&model, &estimator, &coefficients, &noise, &regions.board, fallback);
     step(progress, "done", 1)?;
     Ok(Located {
         take: take.name.clone(),

@@ -9,7 +9,10 @@ use std::{
 use ndarray::Array3;
 use rayon::prelude::*;
 
-use super::{FileKind, Kind, ReadOptions, dispatch, file_kind, input::Input, kind, raw, recording::Recording, text, text::Integers};
+use super::{
+    FileKind, Kind, ReadOptions, dispatch, file_kind, input::Input, kind, raw, recording::Recording, text,
+    text::Integers,
+};
 use crate::{FramesError, Note, Progress, Samples, StackShape};
 
 /// How many notes of single files are passed on.
@@ -31,8 +34,7 @@ pub(super) fn read(folder: &Path, options: &ReadOptions, progress: &dyn Progress
     let read_all = |integers| {
         let first = read_one(&frames[0], integers).map_err(Stop::Error)?;
         let read_one = |path: &Path| read_one(path, integers);
-        let (samples, notes) =
-            Work { folder, paths: &frames, read_one: &read_one, options, progress }.read(&first)?;
+        let (samples, notes) = Work { folder, paths: &frames, read_one: &read_one, options, progress }.read(&first)?;
         Ok((first, samples, notes))
     };
     // Text frames whose values happen to be positive, or whole, look like another type than the others.

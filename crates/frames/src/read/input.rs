@@ -8,7 +8,7 @@ use std::{
 };
 
 use super::ReadOptions;
-use crate::{FramesError, Progress, StackShape};
+use crate::{FramesError, Progress, StackShape, error::one_line};
 
 /// Bytes that a reader takes from the disk at a time: large enough that a frame is a handful of system calls.
 const READ_AHEAD_BYTES: usize = 256 << 10;
@@ -154,11 +154,6 @@ impl<'a> Input<'a> {
     pub fn unsupported(&self, problem: impl Into<String>) -> FramesError {
         FramesError::Unsupported { file: self.file.to_owned(), problem: one_line(&problem.into()) }
     }
-}
-
-/// Messages of other crates may span lines or quote file content; ours are one line of printable text.
-fn one_line(text: &str) -> String {
-    text.split(|c: char| c.is_control()).filter(|part| !part.trim().is_empty()).collect::<Vec<_>>().join(" ")
 }
 
 /// A reader over an [`Input`].

@@ -21,8 +21,7 @@ const DEFLATE_EXPANSION: u64 = 1032;
 pub(super) fn read(input: &Input) -> Result<Recording, FramesError> {
     let bad = |e: DecodingError| input.malformed("PNG", e.to_string(), "copy or export the picture again");
     let bytes = input.bytes()?;
-    let mut limits = Limits::default();
-    limits.bytes = usize::try_from(input.options.memory_limit_bytes).unwrap_or(usize::MAX);
+    let limits = Limits { bytes: usize::try_from(input.options.memory_limit_bytes).unwrap_or(usize::MAX) };
     let mut decoder = Decoder::new_with_limits(Cursor::new(bytes.as_ref()), limits);
     decoder.set_ignore_text_chunk(true);
     decoder.set_ignore_iccp_chunk(true);

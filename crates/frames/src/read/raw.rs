@@ -64,7 +64,9 @@ pub(super) fn read(input: &Input, sidecar: &Path) -> Result<Recording, FramesErr
 
 /// Reads a sidecar; `file` is only named in messages.
 pub(super) fn parse(file: &Path, text: &str) -> Result<RawLayout, FramesError> {
-    ron::from_str(text).map_err(|e| FramesError::Malformed {
+    // So that a number stands for itself where a field may be left out: `frames: 300`, not `frames: Some(300)`.
+    let options = ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
+    options.from_str(text).map_err(|e| FramesError::Malformed {
         file: file.to_owned(),
         place: format!("line {}", e.span.start.line),
         problem: e.code.to_string().replace('\n', " "),

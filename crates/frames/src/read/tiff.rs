@@ -1,7 +1,6 @@
 //! TIFF and BigTIFF, one page per frame. The `tiff` crate decodes; here pages are surveyed and checked before anything
 //! is allocated, then decoded side by side, each worker with a decoder of its own.
 
-use bytemuck::Pod;
 use ndarray::Array3;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -98,43 +97,35 @@ pub(super) fn read(input: &Input) -> Result<Recording, FramesError> {
         ));
     }
     let samples = match first.pixel {
-        Pixel::U8 => Samples::U8(decode(input, &pages, shape, |decoder, page, out| {
-            decoder.read_image_bytes(out).map_err(|e| page_error(input, page, &e))
+        Pixel::U8 => Samples::U8(decode(input, &pages, shape, |result, from, out: &mut [u8]| match result {
+            DecodingResult::U8(v) => out.copy_from_slice(&v[from..][..out.len()]),
+            _ => out.fill(0),
         })?),
-        Pixel::Colour(channels) => Samples::U8(decode(input, &pages, shape, |decoder, page, out: &mut [u8]| {
-            match read_image(input, decoder, page)? {
-                DecodingResult::U8(values) => {
-                    for (grey, colour) in out.iter_mut().zip(values.chunks_exact(channels)) {
-                        *grey = luma_8(colour[0], colour[1], colour[2]);
-                    }
-                    Ok(())
+        Pixel::Colour(channels) => {
+            Samples::U8(decode(input, &pages, shape, |result, from, out: &mut [u8]| match result {
+                DecodingResult::U8(v) => {
+                    let colours = v[from * channels..].chunks_exact(channels);
+                    out.iter_mut().zip(colours).for_each(|(grey, c)| *grey = luma_8(c[0], c[1], c[2]));
                 }
-                _ => Err(wrong_type(input, page)),
-            }
-        })?),
-        Pixel::U16 => Samples::U16(decode(input, &pages, shape, |decoder, page, out: &mut [u16]| {
-            decoder.read_image_bytes(bytemuck::cast_slice_mut(out)).map_err(|e| page_error(input, page, &e))?;
-            if page.white_is_zero {
-                // The crate turned them over; see the note.
-                out.iter_mut().for_each(|v| *v = !*v);
-            }
-            Ok(())
-        })?),
-        Pixel::F32 => Samples::F32(decode(input, &pages, shape, |decoder, page, out: &mut [f32]| {
-            decoder.read_image_bytes(bytemuck::cast_slice_mut(out)).map_err(|e| page_error(input, page, &e))
-        })?),
-        Pixel::I8 | Pixel::I16 | Pixel::F16 | Pixel::F64 => {
-            Samples::F32(decode(input, &pages, shape, |decoder, page, out: &mut [f32]| {
-                match read_image(input, decoder, page)? {
-                    DecodingResult::I8(values) => fill(out, &values, |v| f32::from(v)),
-                    DecodingResult::I16(values) => fill(out, &values, |v| f32::from(v)),
-                    DecodingResult::F16(values) => fill(out, &values, |v| v.to_f32()),
-                    DecodingResult::F64(values) => fill(out, &values, |v| v as f32),
-                    _ => return Err(wrong_type(input, page)),
-                }
-                Ok(())
+                _ => out.fill(0),
             })?)
         }
+        Pixel::U16 => {
+            let turn = if first.white_is_zero { u16::MAX } else { 0 };
+            Samples::U16(decode(input, &pages, shape, |result, from, out: &mut [u16]| match result {
+                // The crate turns inverted pages over; this turns them back, see the note.
+                DecodingResult::U16(v) => out.iter_mut().zip(&v[from..]).for_each(|(out, &v)| *out = v ^ turn),
+                _ => out.fill(0),
+            })?)
+        }
+        _ => Samples::F32(decode(input, &pages, shape, |result, from, out: &mut [f32]| match result {
+            DecodingResult::I8(v) => fill(out, &v[from..], f32::from),
+            DecodingResult::I16(v) => fill(out, &v[from..], f32::from),
+            DecodingResult::F16(v) => fill(out, &v[from..], |v| v.to_f32()),
+            DecodingResult::F32(v) => out.copy_from_slice(&v[from..][..out.len()]),
+            DecodingResult::F64(v) => fill(out, &v[from..], |v| v as f32),
+            _ => out.fill(f32::NAN),
+        })?),
     };
     if first.pixel == Pixel::F64 {
         notes.push(super::rounded_note());
@@ -291,26 +282,29 @@ fn check_page(input: &Input, first: &Page, page: &Page) -> Result<(), FramesErro
     input.check_expansion(&format!("page {}", page.index), needed, page.packed_bytes, ratio)
 }
 
-/// Decodes pages side by side into one array.
-fn decode<T: Pod + Send>(
+/// Decodes pages side by side into one array. `place` copies as many pixels as `out` has, from the given pixel of
+/// what was decoded on; the survey made sure of the type.
+fn decode<T: Copy + Default + Send>(
     input: &Input,
     pages: &[Page],
     shape: StackShape,
-    page_into: impl Fn(&mut Pages, &Page, &mut [T]) -> Result<(), FramesError> + Sync,
+    place: impl Fn(&DecodingResult, usize, &mut [T]) + Sync,
 ) -> Result<Array3<T>, FramesError> {
-    let mut samples = vec![T::zeroed(); shape.frames * shape.pixels()];
+    let mut samples = vec![T::default(); shape.frames * shape.pixels()];
     // A few runs of pages per thread: each run walks the list of pages once, and uneven runs still even out.
     let run = pages.len().div_ceil(rayon::current_num_threads() * 4).max(1);
     let done = AtomicUsize::new(0);
     samples.par_chunks_mut(run * shape.pixels()).zip(pages.par_chunks(run)).try_for_each(|(out, pages)| {
-        let mut decoder = open(input)?;
         let mut limits = Limits::default();
         limits.decoding_buffer_size = usize::try_from(input.options.memory_limit_bytes).unwrap_or(usize::MAX);
         limits.intermediate_buffer_size = usize::try_from(input.len).unwrap_or(usize::MAX);
-        decoder = decoder.with_limits(limits);
+        let mut decoder = open(input)?.with_limits(limits);
+        let mut result = DecodingResult::U8(Vec::new());
         for (out, page) in out.chunks_exact_mut(shape.pixels()).zip(pages) {
-            decoder.seek_to_image(page.index).map_err(|e| page_error(input, page, &e))?;
-            page_into(&mut decoder, page, out)?;
+            decoder
+                .seek_to_image(page.index)
+                .and_then(|()| decode_page(&mut decoder, &mut result, shape, out, &place))
+                .map_err(|e| page_error(input, page, &e))?;
             input.step(done.fetch_add(1, Ordering::Relaxed) + 1, shape.frames)?;
         }
         Ok(())
@@ -320,22 +314,45 @@ fn decode<T: Pod + Send>(
         .map_err(|e| input.malformed("file", e.to_string(), "export the frames again"))
 }
 
-fn open<'a>(input: &Input<'a>) -> Result<Pages<'a>, FramesError> {
-    Decoder::new(input.open()?).map_err(|e| header_error(input, 0, &e))
+/// Decodes one page, strip by strip or tile by tile. Tiles are taken whole, with the part beyond the picture's edge:
+/// version 0.11 of the crate reads cut LZW tiles row by row, and its LZW decoder then misses the last bytes.
+fn decode_page<T>(
+    decoder: &mut Pages,
+    result: &mut DecodingResult,
+    shape: StackShape,
+    out: &mut [T],
+    place: &impl Fn(&DecodingResult, usize, &mut [T]),
+) -> Result<(), TiffError> {
+    let (chunk_width, chunk_height) = decoder.chunk_dimensions();
+    let (chunk_width, chunk_height) = (chunk_width as usize, chunk_height as usize);
+    let chunk_row_bytes = chunk_width
+        .checked_mul(
+            usize::from(decoder.colortype()?.bit_depth()) / 8 * usize::from(decoder.colortype()?.num_samples()),
+        )
+        .ok_or(TiffError::LimitsExceeded)?;
+    let across = shape.width_px.div_ceil(chunk_width);
+    let down = shape.height_px.div_ceil(chunk_height);
+    for index in 0..across * down {
+        let (left, top) = (index % across * chunk_width, index / across * chunk_height);
+        let index = u32::try_from(index).map_err(|_| TiffError::IntSizeError)?;
+        decoder.read_chunk_to_buffer(result, index, chunk_row_bytes)?;
+        let columns = chunk_width.min(shape.width_px - left);
+        for row in 0..chunk_height.min(shape.height_px - top) {
+            let to = (top + row) * shape.width_px + left;
+            place(result, row * chunk_width, &mut out[to..to + columns]);
+        }
+    }
+    Ok(())
 }
 
-fn read_image(input: &Input, decoder: &mut Pages, page: &Page) -> Result<DecodingResult, FramesError> {
-    decoder.read_image().map_err(|e| page_error(input, page, &e))
+fn open<'a>(input: &Input<'a>) -> Result<Pages<'a>, FramesError> {
+    Decoder::new(input.open()?).map_err(|e| header_error(input, 0, &e))
 }
 
 fn fill<T: Copy>(out: &mut [f32], values: &[T], convert: impl Fn(T) -> f32) {
     for (out, &value) in out.iter_mut().zip(values) {
         *out = convert(value);
     }
-}
-
-fn wrong_type(input: &Input, page: &Page) -> FramesError {
-    input.malformed(format!("page {}", page.index), "decoded to another type than stated", "export the frames again")
 }
 
 fn header_error(input: &Input, index: usize, error: &TiffError) -> FramesError {

@@ -5,7 +5,7 @@
 use nalgebra::{Matrix3, Point2};
 use rayon::prelude::*;
 
-use super::{Reflection, Setup, Side, heat::Grid};
+use super::{Grid, Reflection, Setup, Side};
 use crate::board::{Face, Footprint};
 
 /// Edge of the bins that shorten the search for what covers a point, millimetres.
@@ -139,20 +139,16 @@ impl View {
     }
 
     /// Apparent rise of a state, one value per pixel, kelvin.
-    pub(super) fn apparent_rise_k(&self, state: &[f32]) -> Vec<f32> {
-        let wide: Vec<f32> = self
-            .starts
-            .windows(2)
-            .map(|range| {
-                let range = range[0] as usize..range[1] as usize;
-                self.entries[range.clone()]
-                    .iter()
-                    .zip(&self.weights[range])
-                    .map(|(&entry, &weight)| weight * state[entry as usize])
-                    .sum()
-            })
-            .collect();
-        self.through_lens(&wide)
+    ///
+    /// `wide` is scratch space, kept between calls: asking the system for it anew per frame would cost more than the work.
+    pub(super) fn apparent_rise_k(&self, state: &[f32], wide: &mut Vec<f32>) -> Vec<f32> {
+        wide.clear();
+        wide.extend(self.starts.windows(2).map(|range| {
+            let range = range[0] as usize..range[1] as usize;
+            let weighted = self.entries[range.clone()].iter().zip(&self.weights[range]);
+            weighted.map(|(&entry, &weight)| weight * state[entry as usize]).sum::<f32>()
+        }));
+        self.through_lens(wide)
     }
 
     /// Apparent offset from ambient before injection, where surfaces reflect something `difference_k` above ambient.

@@ -20,6 +20,7 @@
 
 mod camera;
 mod drive;
+mod grid;
 mod heat;
 pub mod scenario;
 mod sensor;
@@ -28,7 +29,8 @@ mod setup;
 mod tests;
 
 pub use drive::Drive;
-pub use heat::{Grid, History, run};
+pub use grid::Grid;
+pub use heat::{History, run};
 pub use setup::{
     Behind, Body, Camera, Copper, Disturbances, Paint, Plate, Reflection, Sensor, Setup, Side, Source, SourceAt,
     Surroundings, WarmPatch, rectangle,
@@ -96,8 +98,8 @@ pub fn simulate(setup: &Setup, seed: u64) -> SimulatedTake {
     let imperfections = Imperfections::draw(setup, seed);
     let law = setup.sensor.law;
     let mut counts = vec![0_u16; scene.pixels() * setup.timeline.len()];
-    counts.par_chunks_mut(scene.pixels()).enumerate().for_each(|(frame, out)| {
-        let mut values = scene.frame_k(frame);
+    counts.par_chunks_mut(scene.pixels()).enumerate().for_each_init(Vec::new, |scratch, (frame, out)| {
+        let mut values = scene.frame_k(frame, scratch);
         imperfections.add(frame, &mut values);
         for (count, value) in out.iter_mut().zip(values) {
             let kelvin = setup.surroundings.ambient_k + f64::from(value);
@@ -120,7 +122,7 @@ pub fn simulate_noiseless(setup: &Setup) -> SimulatedTake {
     values
         .par_chunks_mut(scene.pixels())
         .enumerate()
-        .for_each(|(frame, out)| out.copy_from_slice(&scene.frame_k(frame)));
+        .for_each_init(Vec::new, |scratch, (frame, out)| out.copy_from_slice(&scene.frame_k(frame, scratch)));
     let samples = Samples::F32(scene.stack_of(values));
     scene.finish(Stack::new(samples, CountsLaw::IDENTITY), 0.0, &mut || 0.0)
 }
@@ -150,8 +152,8 @@ impl<'a> Scene<'a> {
     }
 
     /// Apparent temperature over ambient of one frame, sensor left out.
-    fn frame_k(&self, frame: usize) -> Vec<f32> {
-        let mut values = self.view.apparent_rise_k(&self.history.states[frame]);
+    fn frame_k(&self, frame: usize, scratch: &mut Vec<f32>) -> Vec<f32> {
+        let mut values = self.view.apparent_rise_k(&self.history.states[frame], scratch);
         for (value, texture) in values.iter_mut().zip(&self.texture_k) {
             *value += texture;
         }
@@ -214,13 +216,14 @@ impl<'a> Scene<'a> {
     fn rise_end_k(&self) -> Array2<f32> {
         let camera = &self.setup.camera;
         let last = self.setup.timeline.injecting.iter().rposition(|&on| on);
+        let mut scratch = Vec::new();
         let mut values = match last {
-            Some(frame) => self.view.apparent_rise_k(&self.history.states[frame]),
+            Some(frame) => self.view.apparent_rise_k(&self.history.states[frame], &mut scratch),
             None => vec![0.0; self.pixels()],
         };
         if let (Some(frame), false) = (last, self.setup.disturbances.warm_patches.is_empty()) {
             let passive = run(&Setup { sources: Vec::new(), ..self.setup.clone() });
-            for (value, own) in values.iter_mut().zip(self.view.apparent_rise_k(&passive.states[frame])) {
+            for (value, own) in values.iter_mut().zip(self.view.apparent_rise_k(&passive.states[frame], &mut scratch)) {
                 *value -= own;
             }
         }

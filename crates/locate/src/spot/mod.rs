@@ -1,5 +1,6 @@
 //! One hot spot measured: centre with covariance, curve and rise.
 
+mod apart;
 mod centre;
 mod curve;
 
@@ -13,6 +14,9 @@ use crate::{
     peaks::Peak,
 };
 
+/// Peaks beyond this many are never sources of their own.
+const MOST_LOOKED_AT: usize = 60;
+
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
     pub(crate) take: &'a Take,
@@ -25,11 +29,29 @@ pub(crate) struct Measured<'a> {
 }
 
 impl Measured<'_> {
-    /// Measures the spot under a peak.
-    pub(crate) fn spot(&self, peak: &Peak) -> HotSpot {
-        let centre = centre::fit(&self.rise_window(peak), peak);
+    /// Measures the real spots under the peaks, strongest first, at most `most`. What is only the field of a stronger spot
+    /// on the board's texture is left out.
+    pub(crate) fn spots(&self, peaks: &[&Peak], rise: &Plane, board: &[bool], most: usize) -> Vec<HotSpot> {
+        let mut found: Vec<HotSpot> = Vec::new();
+        let mut stronger: Vec<Point2<f64>> = Vec::new();
+        for peak in peaks.iter().take(MOST_LOOKED_AT) {
+            if found.len() == most {
+                break;
+            }
+            let centre = centre::fit(&self.rise_window(peak), peak);
+            let apart = stronger.is_empty()
+                || apart::stands_apart(centre.at_px, centre.height, centre.level, &stronger, rise, board);
+            if apart {
+                stronger.push(centre.at_px);
+                found.push(self.spot(peak, &centre));
+            }
+        }
+        found
+    }
+
+    fn spot(&self, peak: &Peak, centre: &Centre) -> HotSpot {
         let extracted = curve::extract(self.take, self.noise, centre.at_px, peak.scale_px);
-        let (rise, curve) = curve::fit(&extracted, self.model, peak, centre.peak_share);
+        let (rise, curve) = curve::fit(&extracted, self, peak, centre.peak_share);
         let at_px = centre.at_px;
         let jacobian = self.scene.alignment.jacobian_mm_per_px(at_px);
         let covariance_mm2 =
@@ -76,6 +98,9 @@ pub(crate) struct Centre {
     pub(crate) at_px: Point2<f64>,
     pub(crate) covariance_px2: Matrix2<f64>,
     pub(crate) scale_px: f64,
+    /// Height above the surroundings, and the surroundings' rise, in the take's unit.
+    pub(crate) height: f64,
+    pub(crate) level: f64,
     /// Rise at the centre over the mean rise under the curve's weights.
     pub(crate) peak_share: f64,
 }

@@ -103,7 +103,7 @@ pub fn ceramic_capacitor(seed: u64) -> PracticeCase {
         idle_watts: Vec::new(),
         supply,
         stacked: false,
-        netd_k: 0.05,
+        netd_k: 0.04,
         drift_k: 0.05,
     };
     let telling = Telling {
@@ -129,13 +129,23 @@ pub fn lower_board_diode(seed: u64) -> PracticeCase {
     lower.key(P::Fuse3216, [19.0, 33.0], 0.6, false, joins(&["VIN", "V12"]));
     // The culprit among its neighbours: two more diodes and the input capacitors within a few millimetres.
     let near = [lower.rng().random_range(12.0..20.0), lower.rng().random_range(22.0..27.0)];
+    // Designators follow the order of placing, so the siblings come first as often as last.
+    let siblings = |lower: &mut Layout| {
+        lower.key(P::SmaDiode, [near[0] + 8.5, near[1]], 0.4, true, on(&["V12"]));
+        lower.key(P::Sod123, [near[0] - 7.0, near[1]], 0.5, true, on(&["V5"]));
+    };
+    let siblings_first = lower.rng().random_bool(0.5);
+    if siblings_first {
+        siblings(&mut lower);
+    }
     let culprit = lower.key(P::SmaDiode, near, 0.5, false, on(&["V12"]));
+    if !siblings_first {
+        siblings(&mut lower);
+    }
     let (below, above) =
         if lower.rng().random_bool(0.5) { (Edge::Below, Edge::Above) } else { (Edge::Above, Edge::Below) };
     lower.row(culprit, below, P::Capacitor3216, 2, 2.3, rated(&["V12"], 25.0));
     lower.row(culprit, above, P::Capacitor1608, 3, 1.8, rated(&["V12"], 25.0));
-    lower.key(P::SmaDiode, [near[0] + 8.0, near[1]], 0.4, true, on(&["V12"]));
-    lower.key(P::Sod123, [near[0] - 7.0, near[1]], 0.5, true, on(&["V5"]));
     regulator(&mut lower, [35.0, 10.0], &["V12"], &["V5"], &["V12", "V5"]);
     lower.key(P::Soic8, [10.0, 9.0], 1.0, false, rated(&["V5"], 7.0));
     lower.key(P::Soic8, [51.0, 22.0], 1.0, true, rated(&["V5"], 7.0));
@@ -166,7 +176,7 @@ pub fn lower_board_diode(seed: u64) -> PracticeCase {
         idle_watts: Vec::new(),
         supply,
         stacked: true,
-        netd_k: 0.05,
+        netd_k: 0.04,
         drift_k: 0.05,
     };
     let telling = Telling {
@@ -292,7 +302,7 @@ pub fn nothing(seed: u64) -> PracticeCase {
         idle_watts: loads.into_iter().map(|part| (part, each)).collect(),
         supply,
         stacked: false,
-        netd_k: 0.05,
+        netd_k: 0.04,
         drift_k: 0.15,
     };
     let telling = Telling {
