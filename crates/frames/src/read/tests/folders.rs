@@ -86,3 +86,15 @@ fn the_memory_limit_counts_all_files() {
     let result = open(folder.path(), &options, &NoProgress);
     assert!(matches!(result, Err(FramesError::TooLarge { .. })), "{result:?}");
 }
+
+#[test]
+fn raw_frames_are_read_with_their_sidecars() {
+    let folder = folder();
+    for i in 0..3_u8 {
+        put(&folder, &format!("{i}.raw"), &[i, 0, 7, 1]);
+        put(&folder, &format!("{i}.raw.ron"), b"(width: 2, height: 1)");
+    }
+    let read = opened(&folder).expect("valid");
+    assert_eq!(read.samples, Samples::U16(ndarray::arr3(&[[[0, 263]], [[1, 263]], [[2, 263]]])));
+    assert_eq!(read.names, ["0.raw", "1.raw", "2.raw"]);
+}

@@ -147,3 +147,14 @@ fn polarity_turns_grey_pictures_but_not_counts() {
     let grey = bytes(&by_hand(false, &entries(8, 0), &[0, 255])).expect("valid");
     assert_eq!((grey.samples, grey.scale), (Samples::U8(ndarray::arr3(&[[[255, 0]]])), Scale::Relative));
 }
+
+#[test]
+fn frames_without_pages_of_their_own_are_said() {
+    let mut content = by_hand(false, &grey_16(20, 10, 1), &[1; 400]);
+    assert!(bytes(&content).expect("valid").notes.is_empty());
+    content.extend([2; 800]);
+    assert!(bytes(&content).expect("valid").notes.is_empty());
+    content.extend([2; 70_000]);
+    let read = bytes(&content).expect("valid");
+    assert!(read.notes[0].what.contains("belong to no page"), "{:?}", read.notes);
+}
