@@ -14,7 +14,7 @@ use joulemark_locate::{
     onset,
 };
 
-use super::{BadInput, CaseFolder, TakeEntry, board_file, pairs};
+use super::{BadInput, CaseFolder, TakeEntry, board_file, gains, pairs};
 
 /// Where the point pairs are.
 #[derive(Clone, Debug, PartialEq)]
@@ -142,8 +142,11 @@ pub fn load(source: &TakeSource, progress: &dyn Progress) -> anyhow::Result<Load
         return Err(BadInput::flag("lead resistance", "not zero or more ohms", "give both leads together, in ohms"));
     }
     let alignment = load_alignment(source)?;
-    let take = load_take(source, progress)?;
+    let mut take = load_take(source, progress)?;
     require_injection(source, &take)?;
+    if let Some(drawn) = board.face(&face) {
+        gains::undo(&mut take, drawn, &alignment, progress)?;
+    }
     let simulated = source.simulated.then(|| "practice case: this recording is simulated".to_owned());
     let warnings = simulated
         .into_iter()

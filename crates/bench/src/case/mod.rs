@@ -4,6 +4,7 @@ pub mod atomic;
 mod bad_input;
 pub mod board_file;
 mod folder;
+pub mod gains;
 pub mod load;
 pub mod log_file;
 pub mod notation;

@@ -7,8 +7,8 @@ use std::{
 
 use clap::Args;
 use joulemark_frames::{
-    CaptureLog,
-    read::{self, RawLayout, Recording, Scale},
+    CaptureLog, Summary,
+    read::{self, RawLayout},
 };
 use joulemark_locate::align::Alignment;
 
@@ -31,7 +31,7 @@ pub(super) fn run(args: &InspectArgs, console: &Console) -> anyhow::Result<Outco
         let described = describe(file, args, console);
         console.clear();
         match described {
-            Ok(text) => writeln!(io::stdout().lock(), "{}: {text}", file.display())?,
+            Ok(text) => writeln!(io::stdout().lock(), "{}", text.trim_end())?,
             Err(error) if exit::is_cancelled(&error) => return Err(error),
             Err(error) => {
                 exit::tell(&error);
@@ -52,15 +52,18 @@ enum Kind {
     Frames,
 }
 
+/// One line, or a line for each thing to know about frames.
 fn describe(file: &Path, args: &InspectArgs, console: &Console) -> anyhow::Result<String> {
-    match kind(file)? {
+    let text = match kind(file)? {
         Kind::Case => describe_case(file),
         Kind::Board => describe_board(file),
         Kind::Log => describe_log(file),
         Kind::Pairs => describe_pairs(file),
         Kind::Sidecar => describe_sidecar(file),
-        Kind::Frames => describe_frames(file, args, console),
-    }
+        // The summary names the file itself.
+        Kind::Frames => return describe_frames(file, args, console),
+    }?;
+    Ok(format!("{}: {text}", file.display()))
 }
 
 fn kind(file: &Path) -> anyhow::Result<Kind> {
@@ -152,27 +155,7 @@ fn describe_sidecar(file: &Path) -> anyhow::Result<String> {
 
 fn describe_frames(file: &Path, args: &InspectArgs, console: &Console) -> anyhow::Result<String> {
     let recording = read::open(file, &args.reading.options(), console)?;
-    Ok(describe_recording(&recording))
-}
-
-fn describe_recording(recording: &Recording) -> String {
-    let shape = recording.samples.shape();
-    let scale = match recording.scale {
-        Scale::Kelvin => "kelvin-sized values".to_owned(),
-        Scale::Counts { bits } => format!("{bits}-bit counts that need a law (--counts)"),
-        Scale::Relative => "relative values, no temperature".to_owned(),
-    };
-    let mut text = format!(
-        "frames, {}: {} of {} x {} pixels, {scale}",
-        recording.description,
-        count(shape.frames, "frame"),
-        shape.width_px,
-        shape.height_px
-    );
-    for note in &recording.notes {
-        text += &format!("; note: {note}");
-    }
-    text
+    Ok(Summary::of(&recording).to_string())
 }
 
 fn count(n: usize, word: &str) -> String {

@@ -115,6 +115,10 @@ fn spot_row(index: usize, spot: &HotSpot) -> [String; 9] {
             TimeConstant::Known { tau_s, tau_se_s, .. } => with_error(tau_s, tau_se_s),
             TimeConstant::AtLeast { tau_s } => format!("at least {}", significant(tau_s, 2)),
             TimeConstant::AtMost { tau_s } => format!("at most {}", significant(tau_s, 2)),
+            TimeConstant::Between { low_s, high_s } => {
+                format!("{} to {}", significant(low_s, 2), significant(high_s, 2))
+            }
+            TimeConstant::Unknown => "unknown".to_owned(),
         },
         if spot.q_value < 1e-3 { "< 0.001".to_owned() } else { format!("{:.3}", spot.q_value) },
     ]
