@@ -16,11 +16,14 @@ use super::{
     luma::luma_8,
     recording::{Recording, Scale},
 };
-use crate::{FramesError, Note, Samples, StackShape};
+use crate::{FramesError, Note, Samples, StackShape, note::count};
 
 /// Most bytes that one compressed byte can become: deflate 1032 (RFC 1951: 258 bytes for two bits), LZW a table string
 /// of at most 4096 bytes for 9 bits or more, PackBits 128 bytes for two.
 const MOST_EXPANSION: u64 = 4096;
+
+/// Directories, comments and profiles beside the pictures rarely take more.
+const MOST_HEADER_BYTES: u64 = 64 << 10;
 
 /// How a page stores its samples.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -131,10 +134,14 @@ pub(super) fn read(input: &Input) -> Result<Recording, FramesError> {
         notes.push(super::rounded_note());
     }
     notes.extend(finite::check(input, &samples, |frame| format!("frame {frame}"))?);
-    let count = if pages.len() == 1 { "1 page".to_owned() } else { format!("{} pages", pages.len()) };
     Ok(Recording {
         file: input.file.to_owned(),
-        description: format!("TIFF, {count} of {}, {}", first.pixel.words(), compression_words(first.compression)),
+        description: format!(
+            "TIFF, {} of {}, {}",
+            count(pages.len(), "page"),
+            first.pixel.words(),
+            compression_words(first.compression)
+        ),
         samples,
         scale: first.pixel.scale(),
         names: Vec::new(),
@@ -169,10 +176,21 @@ fn survey(input: &Input) -> Result<(Vec<Page>, Vec<Note>), FramesError> {
     if pages.is_empty() {
         return Err(input.malformed("file", "no page is a full picture", "export the frames again"));
     }
+    // Some writers put all frames of a long recording behind one page and say so only in a comment of their own.
+    let described: u64 = pages.iter().map(|page| page.packed_bytes).sum();
+    let beyond = input.len.saturating_sub(described);
+    let plain = pages.len() == 1 && pages[0].compression == CompressionMethod::None;
     let notes = match skipped.len() {
+        0 if plain && beyond > described + MOST_HEADER_BYTES => vec![Note::new(
+            format!("the file has one page of {described} bytes, but {beyond} bytes that belong to no page"),
+            "if frames are missing, export them as one page each",
+        )],
         0 => Vec::new(),
         n => {
-            vec![Note::new(format!("{n} reduced-resolution pages were skipped, the first is page {}", skipped[0]), "")]
+            vec![Note::new(
+                format!("skipped {}, the first is page {}", count(n, "reduced-resolution page"), skipped[0]),
+                "",
+            )]
         }
     };
     Ok((pages, notes))

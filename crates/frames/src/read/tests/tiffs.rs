@@ -127,10 +127,10 @@ fn gaps_name_frame_row_and_column() {
     samples[[1, 2, 3]] = f32::NAN;
     samples[[2, 0, 0]] = f32::INFINITY;
     let content = written(Samples::F32(samples), "a.tif");
-    refused(bytes(&content), &["frame 1, row 2, column 3", "one of 2 values", "--mask-nan"]);
+    refused(bytes(&content), &["frame 1, row 2, column 3", "2 such values in all", "--mask-nan"]);
     let options = ReadOptions { mask_not_a_number: true, ..ReadOptions::default() };
     let read = from_bytes(Path::new("a"), &content, &options, &NoProgress).expect("masked");
-    assert!(read.notes[0].what.starts_with("2 values are not finite"), "{:?}", read.notes);
+    assert!(read.notes[0].what.starts_with("2 values not finite"), "{:?}", read.notes);
 }
 
 #[test]
@@ -146,4 +146,15 @@ fn polarity_turns_grey_pictures_but_not_counts() {
     assert!(counts.notes[0].what.contains("white"), "{:?}", counts.notes);
     let grey = bytes(&by_hand(false, &entries(8, 0), &[0, 255])).expect("valid");
     assert_eq!((grey.samples, grey.scale), (Samples::U8(ndarray::arr3(&[[[255, 0]]])), Scale::Relative));
+}
+
+#[test]
+fn frames_without_pages_of_their_own_are_said() {
+    let mut content = by_hand(false, &grey_16(20, 10, 1), &[1; 400]);
+    assert!(bytes(&content).expect("valid").notes.is_empty());
+    content.extend([2; 800]);
+    assert!(bytes(&content).expect("valid").notes.is_empty());
+    content.extend([2; 70_000]);
+    let read = bytes(&content).expect("valid");
+    assert!(read.notes[0].what.contains("belong to no page"), "{:?}", read.notes);
 }
