@@ -2,5 +2,6 @@
 
 pub mod case;
 pub mod cli;
+pub mod numbers;
 pub mod picture;
 pub mod theme;

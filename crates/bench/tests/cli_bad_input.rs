@@ -89,7 +89,7 @@ fn frames_without_any_change() {
 #[test]
 fn capture_logs() {
     let loose = Loose::new(1.0);
-    let mut refused = |content: &str, wanted: &str| {
+    let refused = |content: &str, wanted: &str| {
         loose.write("bad.csv", content);
         assert_refused(&loose.locate(&[("--log", "bad.csv")]), "bad.csv", wanted);
     };
@@ -168,7 +168,7 @@ fn cases() {
     assert_refused(&joulemark(&[&at]), "case", "give a case folder");
     fs::create_dir(&path).unwrap();
     assert_refused(&joulemark(&["locate", &at]), "case", "no case.ron");
-    let mut refused = |text: &str, wanted: &str| {
+    let refused = |text: &str, wanted: &str| {
         fs::write(path.join("case.ron"), text).unwrap();
         assert_refused(&joulemark(&["locate", &at]), "case.ron", wanted);
     };

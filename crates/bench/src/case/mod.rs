@@ -37,7 +37,7 @@ pub struct Case {
     /// The shorted rail.
     pub rail: String,
     /// Resistance of the leads, both together.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lead_ohms: Option<f64>,
     /// Recordings, in the order in which they were made.
     #[serde(default)]
@@ -46,7 +46,7 @@ pub struct Case {
     #[serde(default)]
     pub notes: String,
     /// For a practice case: the simulated truth.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub practice: Option<PracticeTruth>,
 }
 
@@ -58,16 +58,16 @@ pub struct TakeEntry {
     /// A file or a folder of frames.
     pub frames: PathBuf,
     /// The capture log.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub log: Option<PathBuf>,
     /// First injected frame, where there is no log or its marks are wrong.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub inject_from: Option<usize>,
     /// Frames per second, where neither log nor file has times.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rate_hz: Option<f64>,
     /// The law from counts to kelvin.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub counts: Option<CountsLaw>,
     /// The face in the picture.
     pub face: String,

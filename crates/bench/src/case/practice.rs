@@ -10,7 +10,10 @@ use joulemark_frames::{
     read::{Recording, Scale},
     write,
 };
-use joulemark_locate::simulate::scenario::{self, PracticeCase};
+use joulemark_locate::{
+    align::PointPair,
+    simulate::scenario::{self, PracticeCase},
+};
 
 use super::{BadInput, Case, CaseFolder, PracticeTruth, TakeEntry, VERSION, log_file, notation, pairs};
 
@@ -71,6 +74,14 @@ fn folder_beside(parent: &Path) -> io::Result<tempfile::TempDir> {
 
 fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyhow::Result<()> {
     let take = &practice.simulated.take;
+    // People read these files; clicks are some tenths of a pixel wide, so a thousandth loses nothing.
+    let thousandths = |v: f64| (1000.0 * v).round() / 1000.0;
+    let marked: Vec<PointPair> = practice
+        .simulated
+        .pairs
+        .iter()
+        .map(|p| PointPair { x_px: thousandths(p.x_px), y_px: thousandths(p.y_px), ..*p })
+        .collect();
     let recording = Recording {
         file: folder.join("frames.tif"),
         description: "simulated".to_owned(),
@@ -87,7 +98,7 @@ fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyh
         log: Some("log.csv".into()),
         counts: Some(take.stack.law()),
         face: practice.face.clone(),
-        pairs: practice.simulated.pairs.clone(),
+        pairs: marked.clone(),
         ..TakeEntry::default()
     };
     let case = Case {
@@ -107,7 +118,7 @@ fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyh
     for (name, text) in [
         ("board.ron", notation::to_ron(&practice.board)?),
         ("log.csv", log_file::to_csv(&take.timeline)),
-        ("pairs.csv", pairs::to_csv(&practice.simulated.pairs)),
+        ("pairs.csv", pairs::to_csv(&marked)),
         ("README.txt", readme(practice)),
     ] {
         let file = folder.join(name);

@@ -158,6 +158,10 @@ fn name_file(error: LocateError, source: &TakeSource) -> anyhow::Error {
         LocateError::Board(_) | LocateError::NoSuchRail { .. } | LocateError::NoSuchFace { .. } => {
             BadInput::in_file(&source.board, &error)
         }
+        // The log's marks are what is wrong, unless a flag or the case set them aside.
+        LocateError::TooFewFrames { .. } if source.inject_from.is_none() => {
+            BadInput::in_file(source.log.as_ref().unwrap_or(&source.frames), &error)
+        }
         _ => BadInput::in_file(&source.frames, &error),
     }
 }

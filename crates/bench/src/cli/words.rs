@@ -5,7 +5,10 @@ use std::fmt::Write;
 use joulemark_frames::{Timeline, Unit};
 use joulemark_locate::{HotSpot, Located, SpotAnswer, TimeConstant, board::Board};
 
-use crate::case::load::Loaded;
+use crate::{
+    case::load::Loaded,
+    numbers::{percent, significant, with_error},
+};
 
 /// A suspect below this share is not worth a line.
 const LEAST_SHOWN: f64 = 0.005;
@@ -19,9 +22,10 @@ pub(super) fn describe(loaded: &Loaded, located: &Located) -> String {
         text += "\nNothing above the noise.\n";
     } else {
         text += &spot_table(located);
-        for (index, answer) in located.answers.iter().enumerate() {
-            text += &suspect_lines(index, answer, &loaded.board);
+        if let Some(first) = located.answers.first() {
+            text += &suspect_lines(first, &loaded.board);
         }
+        text += &further_spots(located);
     }
     if let Some(advice) = &located.reach.advice {
         text += &format!("\nReach: {advice}\n");
@@ -46,22 +50,29 @@ fn take_lines(loaded: &Loaded, located: &Located) -> String {
         amount(noise.netd, located.unit)
     );
     let _ = write!(text, "Rail {} on {}, face {}", loaded.rail, loaded.board.name, located.face);
-    if let Some(watts) = located.electrical_watts {
-        let _ = write!(text, "; {watts:.2} W at the board");
+    if let Some(amps) = loaded.take.timeline.mean_amps() {
+        let _ = write!(text, "; {} A from the supply", significant(amps, 3));
     }
-    let _ = writeln!(text, "; {:.2} mm a pixel", located.reach.mm_per_px);
+    if let Some(watts) = located.electrical_watts {
+        let _ = write!(text, ", {} W at the board", significant(watts, 2));
+    }
+    let _ = writeln!(text, "; {} mm a pixel", significant(located.reach.mm_per_px, 2));
     text
 }
 
 fn rate(timeline: &Timeline) -> String {
     let (Some(first), Some(last)) = (timeline.time_s.first(), timeline.time_s.last()) else { return String::new() };
-    if last > first { format!(", {:.3} a second", (timeline.len() - 1) as f64 / (last - first)) } else { String::new() }
+    if last > first {
+        format!(", {} a second", significant((timeline.len() - 1) as f64 / (last - first), 3))
+    } else {
+        String::new()
+    }
 }
 
 fn amount(value: f64, unit: Unit) -> String {
     match unit {
-        Unit::Kelvin => format!("{value:.3} K"),
-        Unit::Relative => format!("{value:.3} (relative, no temperature)"),
+        Unit::Kelvin => format!("{} K", significant(value, 2)),
+        Unit::Relative => format!("{} (relative, no temperature)", significant(value, 2)),
     }
 }
 
@@ -94,23 +105,24 @@ fn spot_row(index: usize, spot: &HotSpot) -> [String; 9] {
     let sigma = |variance: f64| variance.max(0.0).sqrt();
     [
         (index + 1).to_string(),
-        format!("{:.2} ±{:.2}", spot.centre_mm.x, sigma(spot.covariance_mm2[(0, 0)])),
-        format!("{:.2} ±{:.2}", spot.centre_mm.y, sigma(spot.covariance_mm2[(1, 1)])),
-        format!("{:.1} ±{:.1}", spot.centre_px.x, sigma(spot.covariance_px2[(0, 0)])),
-        format!("{:.1} ±{:.1}", spot.centre_px.y, sigma(spot.covariance_px2[(1, 1)])),
-        format!("{:.3} ±{:.3}", spot.rise.end, spot.rise.end_se),
-        format!("{:.1} ±{:.1}", spot.rise.onset_s, spot.rise.onset_se_s),
+        with_error(spot.centre_mm.x, sigma(spot.covariance_mm2[(0, 0)])),
+        with_error(spot.centre_mm.y, sigma(spot.covariance_mm2[(1, 1)])),
+        with_error(spot.centre_px.x, sigma(spot.covariance_px2[(0, 0)])),
+        with_error(spot.centre_px.y, sigma(spot.covariance_px2[(1, 1)])),
+        with_error(spot.rise.end, spot.rise.end_se),
+        with_error(spot.rise.onset_s, spot.rise.onset_se_s),
         match spot.rise.time_constant {
-            TimeConstant::Known { tau_s, tau_se_s, .. } => format!("{tau_s:.1} ±{tau_se_s:.1}"),
-            TimeConstant::AtLeast { tau_s } => format!("at least {tau_s:.0}"),
-            TimeConstant::AtMost { tau_s } => format!("at most {tau_s:.1}"),
+            TimeConstant::Known { tau_s, tau_se_s, .. } => with_error(tau_s, tau_se_s),
+            TimeConstant::AtLeast { tau_s } => format!("at least {}", significant(tau_s, 2)),
+            TimeConstant::AtMost { tau_s } => format!("at most {}", significant(tau_s, 2)),
         },
         if spot.q_value < 1e-3 { "< 0.001".to_owned() } else { format!("{:.3}", spot.q_value) },
     ]
 }
 
-fn suspect_lines(index: usize, answer: &SpotAnswer, board: &Board) -> String {
-    let mut text = format!("\nSuspects for hot spot {}\n", index + 1);
+/// The first hot spot's suspects with their reasons.
+fn suspect_lines(answer: &SpotAnswer, board: &Board) -> String {
+    let mut text = "\nSuspects for hot spot 1\n".to_owned();
     let shown = answer.suspects.iter().enumerate().filter(|(i, s)| *i == 0 || s.probability >= LEAST_SHOWN);
     for (_, suspect) in shown {
         let kind = board.part(&suspect.part).map_or("part", |(_, p)| p.kind.words());
@@ -128,6 +140,28 @@ fn suspect_lines(index: usize, answer: &SpotAnswer, board: &Board) -> String {
     text
 }
 
+/// One line for each further hot spot: heat spreads, and most of them are the first one's.
+fn further_spots(located: &Located) -> String {
+    let mut text = String::new();
+    for (index, answer) in located.answers.iter().enumerate().skip(1) {
+        let mut shares: Vec<(f64, &str)> = answer
+            .suspects
+            .iter()
+            .map(|s| (s.probability, s.part.as_str()))
+            .chain([
+                (answer.off_drawing_probability, "something not on the drawing"),
+                (answer.nothing_probability, "not the short at all"),
+            ])
+            .filter(|(share, _)| *share >= LEAST_SHOWN)
+            .collect();
+        shares.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let listed: Vec<String> =
+            shares.iter().take(3).map(|(share, who)| format!("{who} {}", percent(*share))).collect();
+        let _ = writeln!(text, "Hot spot {}: {}", index + 1, listed.join(", "));
+    }
+    if text.is_empty() { text } else { format!("\n{text}") }
+}
+
 /// The group of the first suspect, itself first; `None` when it stands alone.
 fn lift_order(answer: &SpotAnswer) -> Option<Vec<&str>> {
     let first = answer.suspects.first()?;
@@ -135,22 +169,10 @@ fn lift_order(answer: &SpotAnswer) -> Option<Vec<&str>> {
         .then(|| std::iter::once(first.part.as_str()).chain(first.group.iter().map(String::as_str)).collect())
 }
 
-/// Never a bare 0 % or 100 %: neither is ever known.
-fn percent(probability: f64) -> String {
-    let p = 100.0 * probability;
-    if p < 1.0 {
-        "< 1 %".to_owned()
-    } else if p > 99.0 {
-        "> 99 %".to_owned()
-    } else {
-        format!("{p:.0} %")
-    }
-}
-
 fn next_step(loaded: &Loaded, located: &Located) -> String {
     let Some(answer) = located.answers.first() else {
-        return "film again from closer and for longer, with the shiny parts coated; more current only within the \
-                rail's limits."
+        return "see that current really flows and measure the rail again; then film from closer and for longer, shiny \
+                parts coated, with more current only within the rail's limits."
             .to_owned();
     };
     let rail = &loaded.rail;

@@ -2,7 +2,7 @@
 
 use image::RgbImage;
 use joulemark_locate::{
-    HotSpot, Located,
+    HotSpot, Located, Suspect,
     align::Alignment,
     board::{Footprint, Part},
 };
@@ -12,7 +12,7 @@ use super::{
     stroke::{self, At, Pen},
     text::Typeface,
 };
-use crate::case::load::Loaded;
+use crate::{case::load::Loaded, numbers::percent};
 
 /// Square root of the 0.95 quantile of chi-squared with two degrees of freedom, -2 ln 0.05.
 const RADIUS_95: f64 = 2.447_746_830_680_816;
@@ -26,6 +26,8 @@ const OUTLINE: Pen = Pen { colour: [255; 3], opacity: 0.75, width: 2.0 };
 const PART: Pen = Pen { colour: [255; 3], opacity: 0.28, width: 1.2 };
 const PART_ON_RAIL: Pen = Pen { colour: [255; 3], opacity: 0.60, width: 2.0 };
 const SUSPECT: Pen = Pen { colour: [255; 3], opacity: 1.0, width: 3.5 };
+const LEADER: Pen = Pen { colour: [255; 3], opacity: 0.9, width: 1.5 };
+const PLATE: [u8; 3] = [12, 12, 16];
 const RING: Pen = Pen { colour: [96, 224, 255], opacity: 1.0, width: 2.2 };
 
 /// The map on the canvas: `factor` canvas pixels a picture pixel.
@@ -36,11 +38,16 @@ pub(super) struct Marks<'a> {
     pub(super) typeface: &'a Typeface,
 }
 
-/// A suspect to be named.
+/// A suspect of the first hot spot.
 struct Named {
     text: String,
     corners: Vec<At>,
-    spot: usize,
+}
+
+/// A name and what it belongs to.
+struct Label {
+    text: String,
+    about: [f32; 4],
 }
 
 impl Marks<'_> {
@@ -60,12 +67,13 @@ impl Marks<'_> {
         }
         let rings: Vec<Vec<At>> = self.located.hot_spots.iter().map(|s| self.ring(s)).collect();
         for (spot, ring) in self.located.hot_spots.iter().zip(&rings) {
-            for line in std::iter::once((ring.clone(), true)).chain(self.ticks(spot, ring)) {
-                stroke::polyline(map, &line.0, line.1, HALO);
-                stroke::polyline(map, &line.0, line.1, RING);
+            for (line, closed) in std::iter::once((ring.clone(), true)).chain(self.ticks(spot, ring)) {
+                stroke::polyline(map, &line, closed, HALO);
+                stroke::polyline(map, &line, closed, RING);
             }
         }
-        self.draw_labels(map, &named, &rings);
+        let parts: Vec<[f32; 4]> = face.parts.iter().map(|p| extent(&self.corners(p))).collect();
+        self.draw_labels(map, &named, &rings, &parts);
     }
 
     /// Canvas position of a picture point.
@@ -86,27 +94,27 @@ impl Marks<'_> {
         Footprint::from(part).corners_mm().into_iter().filter_map(|c| self.at_mm(c)).collect()
     }
 
-    /// The first suspect of each hot spot, named once.
+    /// The first hot spot's first suspect and those it cannot be told from; nobody when the spot is more likely
+    /// something else.
     fn named(&self) -> Vec<Named> {
-        let mut named: Vec<(String, Named)> = Vec::new();
-        for (spot, answer) in self.located.answers.iter().enumerate() {
-            let Some(first) = answer.suspects.first() else { continue };
-            let strongest = answer.nothing_probability.max(answer.off_drawing_probability);
-            if first.probability < strongest || named.iter().any(|(part, _)| *part == first.part) {
-                continue;
-            }
-            let Some((face, part)) = self.loaded.board.part(&first.part) else { continue };
-            let share = format!("{:.0} %", (100.0 * first.probability).clamp(1.0, 99.0));
-            let (seen, text) = if face.name == self.located.face {
-                (part.clone(), format!("{}  {share}", part.designator))
-            } else {
-                let through = self.loaded.board.face(&self.located.face).and_then(|f| f.through.as_ref());
-                let Some(through) = through.filter(|t| t.face == face.name) else { continue };
-                (through.seen(part), format!("{}  {share}, behind on {}", part.designator, face.name))
-            };
-            named.push((first.part.clone(), Named { text, corners: self.corners(&seen), spot }));
+        let Some(answer) = self.located.answers.first() else { return Vec::new() };
+        let Some(first) = answer.suspects.first() else { return Vec::new() };
+        if first.probability < answer.nothing_probability.max(answer.off_drawing_probability) {
+            return Vec::new();
         }
-        named.into_iter().map(|(_, n)| n).collect()
+        let together = |part: &str| part == first.part || first.group.iter().any(|g| g == part);
+        answer.suspects.iter().filter(|s| together(&s.part)).filter_map(|s| self.suspect(s)).collect()
+    }
+
+    fn suspect(&self, suspect: &Suspect) -> Option<Named> {
+        let (face, part) = self.loaded.board.part(&suspect.part)?;
+        let share = percent(suspect.probability);
+        if face.name == self.located.face {
+            return Some(Named { text: format!("{}  {share}", part.designator), corners: self.corners(part) });
+        }
+        let through = self.loaded.board.face(&self.located.face)?.through.as_ref().filter(|t| t.face == face.name)?;
+        let text = format!("{}  {share}, behind on {}", part.designator, face.name);
+        Some(Named { text, corners: self.corners(&through.seen(part)) })
     }
 
     /// The 95 % ellipse of a spot's centre.
@@ -140,23 +148,27 @@ impl Marks<'_> {
         .map(|line| (line, false))
     }
 
-    fn draw_labels(&self, map: &mut RgbImage, named: &[Named], rings: &[Vec<At>]) {
-        const TICKS: f32 = 22.0;
+    fn draw_labels(&self, map: &mut RgbImage, named: &[Named], rings: &[Vec<At>], parts: &[[f32; 4]]) {
+        const TICKS: f32 = 20.0;
+        let mut labels: Vec<Label> = Vec::new();
+        for (i, name) in named.iter().enumerate() {
+            // The only spot needs no number when its suspect is named.
+            let text = if i == 0 && rings.len() > 1 { format!("1  {}", name.text) } else { name.text.clone() };
+            labels.push(Label { text, about: extent(&name.corners) });
+        }
+        let unnamed = rings.iter().enumerate().skip(usize::from(!named.is_empty()));
+        labels.extend(unnamed.map(|(i, r)| Label { text: (i + 1).to_string(), about: extent(r) }));
         let mut taken: Vec<[f32; 4]> = rings.iter().map(|r| grown(extent(r), TICKS)).collect();
-        taken.extend(named.iter().map(|n| extent(&n.corners)));
+        taken.extend(named.iter().map(|n| grown(extent(&n.corners), 3.0)));
         let size = [map.width() as f32, map.height() as f32];
-        let mut labels: Vec<(String, [f32; 4])> = named
-            .iter()
-            .map(|n| (format!("{}  {}", n.spot + 1, n.text), union(extent(&n.corners), extent(&rings[n.spot]))))
-            .collect();
-        // A spot whose suspect is not named still gets its number.
-        let unnamed = (0..rings.len()).filter(|i| named.iter().all(|n| n.spot != *i));
-        labels.extend(unnamed.map(|i| ((i + 1).to_string(), extent(&rings[i]))));
-        for (text, about) in labels {
+        for Label { text, about } in labels {
             let (width, height) = self.typeface.size(&text, LABEL_HEIGHT);
             let plate = [width + 2.0 * LABEL_MARGIN, height + LABEL_MARGIN];
-            let place = place_label(about, plate, size, &taken);
-            stroke::fill(map, place, [12, 12, 16], 0.82);
+            let place = place_label(about, plate, size, &taken, parts);
+            let ends = leader(about, place);
+            stroke::polyline(map, &ends, false, HALO);
+            stroke::polyline(map, &ends, false, LEADER);
+            stroke::fill(map, place, PLATE, 0.85);
             let [x0, y0, ..] = place;
             let at = [x0 + LABEL_MARGIN, y0 + LABEL_MARGIN / 2.0];
             self.typeface.draw(map, &text, at, LABEL_HEIGHT, [255; 3]);
@@ -165,49 +177,47 @@ impl Marks<'_> {
     }
 }
 
-/// Where a label of that size goes: beside what it names, within the picture, over nothing that is taken; when all
-/// places are taken, where it hides least.
-fn place_label(about: [f32; 4], plate: [f32; 2], size: [f32; 2], taken: &[[f32; 4]]) -> [f32; 4] {
+/// Where a label of that size goes: as near as can be to what it names, within the picture, over nothing that is taken
+/// and over few parts.
+fn place_label(about: [f32; 4], plate: [f32; 2], size: [f32; 2], taken: &[[f32; 4]], parts: &[[f32; 4]]) -> [f32; 4] {
+    const DIRECTIONS: usize = 16;
+    const GAPS: [f32; 8] = [12.0, 24.0, 36.0, 52.0, 72.0, 100.0, 140.0, 190.0];
     let [x0, y0, x1, y1] = about;
     let (cx, cy) = ((x0 + x1) / 2.0, (y0 + y1) / 2.0);
     let [w, h] = plate;
     let mut best = ([0.0, 0.0, w, h], f32::INFINITY);
-    for gap in [10.0, 26.0, 60.0, 110.0] {
-        let corners = [
-            [x1 + gap, cy - h / 2.0],
-            [x0 - gap - w, cy - h / 2.0],
-            [cx - w / 2.0, y0 - gap - h],
-            [cx - w / 2.0, y1 + gap],
-            [x1 + gap, y0 - gap - h],
-            [x1 + gap, y1 + gap],
-            [x0 - gap - w, y0 - gap - h],
-            [x0 - gap - w, y1 + gap],
-        ];
-        for [x, y] in corners {
-            let place = [x, y, x + w, y + h];
+    for gap in GAPS {
+        for direction in 0..DIRECTIONS {
+            let angle = direction as f32 / DIRECTIONS as f32 * std::f32::consts::TAU;
+            // The plate's centre on a rounded box around what it names.
+            let x = cx + (angle.cos() * 1.5).clamp(-1.0, 1.0) * ((x1 - x0 + w) / 2.0 + gap);
+            let y = cy + (angle.sin() * 1.5).clamp(-1.0, 1.0) * ((y1 - y0 + h) / 2.0 + gap);
+            let place = [x - w / 2.0, y - h / 2.0, x + w / 2.0, y + h / 2.0];
             let outside = area(place) - overlap(place, [0.0, 0.0, size[0] - 1.0, size[1] - 1.0]);
             let hidden: f32 = taken.iter().map(|t| overlap(place, *t)).sum();
-            // Being cut off by the edge is worse than covering something; nearness breaks ties.
-            let cost = 4.0 * outside + hidden;
+            let over_parts: f32 = parts.iter().map(|p| overlap(place, *p)).sum();
+            // In units of the plate: hiding a mark or leaving the picture is never worth being near; hiding a whole
+            // plate of parts is worth 120 pixels.
+            let cost = gap / 120.0 + (over_parts + 50.0 * hidden + 50.0 * outside) / area(place).max(1.0);
             if cost < best.1 {
                 best = (place, cost);
-            }
-            if cost <= 0.0 {
-                return place;
             }
         }
     }
     best.0
 }
 
+/// A line from the nearest side of a label to the nearest side of what it names.
+fn leader([x0, y0, x1, y1]: [f32; 4], label: [f32; 4]) -> [At; 2] {
+    let (cx, cy) = ((x0 + x1) / 2.0, (y0 + y1) / 2.0);
+    let start = [cx.clamp(label[0], label[2]), cy.clamp(label[1], label[3])];
+    [start, [start[0].clamp(x0, x1), start[1].clamp(y0, y1)]]
+}
+
 fn extent(points: &[At]) -> [f32; 4] {
     points.iter().fold([f32::INFINITY, f32::INFINITY, f32::NEG_INFINITY, f32::NEG_INFINITY], |e, p| {
         [e[0].min(p[0]), e[1].min(p[1]), e[2].max(p[0]), e[3].max(p[1])]
     })
-}
-
-fn union(a: [f32; 4], b: [f32; 4]) -> [f32; 4] {
-    [a[0].min(b[0]), a[1].min(b[1]), a[2].max(b[2]), a[3].max(b[3])]
 }
 
 fn grown([x0, y0, x1, y1]: [f32; 4], by: f32) -> [f32; 4] {
@@ -230,11 +240,21 @@ mod tests {
     fn labels_stay_inside_and_off_what_is_taken() {
         let size = [400.0, 300.0];
         let spot = [380.0, 140.0, 396.0, 160.0];
-        let place = place_label(spot, [90.0, 30.0], size, &[spot]);
+        let place = place_label(spot, [90.0, 30.0], size, &[spot], &[]);
         assert!(place[0] >= 0.0 && place[2] <= size[0], "{place:?}");
         assert_eq!(overlap(place, spot), 0.0);
-        let second = place_label(spot, [90.0, 30.0], size, &[spot, place]);
+        let second = place_label(spot, [90.0, 30.0], size, &[spot, place], &[]);
         assert_eq!(overlap(second, place), 0.0);
+        // A part on the right makes the left the better side.
+        let middle = [190.0, 140.0, 210.0, 160.0];
+        let part = [210.0, 100.0, 400.0, 200.0];
+        let left = place_label(middle, [90.0, 30.0], size, &[middle], &[part]);
+        assert_eq!(overlap(left, part), 0.0);
+    }
+
+    #[test]
+    fn leaders_run_from_label_to_mark() {
+        assert_eq!(leader([0.0, 0.0, 10.0, 10.0], [30.0, 0.0, 60.0, 20.0]), [[30.0, 5.0], [10.0, 5.0]]);
     }
 
     /// Published value: chi-squared with two degrees of freedom has its 0.95 quantile at 5.991 (NIST/SEMATECH e-Handbook

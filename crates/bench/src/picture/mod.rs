@@ -163,7 +163,7 @@ fn draw_foot(
     let found = if located.hot_spots.is_empty() {
         "nothing above the noise".to_owned()
     } else {
-        "ring: 95 % of the spot's centre; heavy frame: suspect; thicker parts: on the rail".to_owned()
+        "ring: 95 % of the spot's centre; heavy frame: suspect; bold parts: on the rail".to_owned()
     };
     let legend_left = text_left + text_width + 40.0;
     let room = canvas.width() as f32 - frame.left - legend_left;

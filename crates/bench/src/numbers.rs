@@ -1,0 +1,58 @@
+//! Numbers as people read them: probabilities that are never certain, values with the decimals that their error allows.
+
+/// Never a bare 0 % or 100 %: neither is ever known.
+pub fn percent(probability: f64) -> String {
+    let p = 100.0 * probability;
+    if p < 1.0 {
+        "< 1 %".to_owned()
+    } else if p > 99.0 {
+        "> 99 %".to_owned()
+    } else {
+        format!("{p:.0} %")
+    }
+}
+
+/// `1.862 ±0.041`: as many decimals as give the error two digits, at most three.
+pub fn with_error(value: f64, error: f64) -> String {
+    if !(error.is_finite() && error > 0.0) {
+        return format!("{} ±?", significant(value, 3));
+    }
+    let decimals = decimals(error, 2).min(3);
+    format!("{value:.decimals$} ±{error:.decimals$}")
+}
+
+/// A value with so many digits that count, and no exponent.
+pub fn significant(value: f64, digits: i32) -> String {
+    if !value.is_finite() {
+        return "unknown".to_owned();
+    }
+    let decimals = if value == 0.0 { 0 } else { decimals(value, digits) };
+    format!("{value:.decimals$}")
+}
+
+fn decimals(value: f64, digits: i32) -> usize {
+    let leading = value.abs().log10().floor() as i32;
+    (digits - 1 - leading).clamp(0, 9) as usize
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn probabilities_are_never_certain() {
+        assert_eq!([0.0, 0.012, 0.91, 1.0].map(percent), ["< 1 %", "1 %", "91 %", "> 99 %"]);
+    }
+
+    #[test]
+    fn decimals_follow_the_error() {
+        assert_eq!(with_error(57.123_45, 0.0213), "57.123 ±0.021");
+        assert_eq!(with_error(1234.5, 12.0), "1234 ±12");
+        assert_eq!(with_error(3.0, f64::NAN), "3.00 ±?");
+    }
+
+    #[test]
+    fn digits_that_count() {
+        assert_eq!([0.0064, 0.18, 12.0, 1500.0, 0.0].map(|v| significant(v, 2)), ["0.0064", "0.18", "12", "1500", "0"]);
+    }
+}
