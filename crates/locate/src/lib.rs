@@ -13,9 +13,16 @@ pub mod align;
 pub mod board;
 mod error;
 mod located;
+mod maps;
+mod model;
+pub mod onset;
+mod peaks;
 mod pipeline;
+pub mod plate;
 pub mod report;
 mod scene;
+mod spot;
+mod suspect;
 
 pub use error::LocateError;
 pub use located::{Curve, Evidence, HotSpot, Located, Maps, Noise, Reach, Rise, SpotAnswer, Suspect, TimeConstant};

@@ -1,8 +1,30 @@
 //! The whole chain from take to suspects.
 
 use joulemark_frames::{Progress, Take};
+use nalgebra::Point2;
+use ndarray::Array2;
 
-use crate::{LocateError, Located, Scene, Settings};
+use crate::{
+    LocateError, Located, Maps, Noise, Reach, Scene, Settings,
+    board::{Footprint, JoinedRail},
+    maps::{self, PixelNoise, Plane, Projection},
+    model::ResponseModel,
+    peaks::{self, Peak, Regions},
+    spot::Measured,
+    suspect::{self, Context},
+};
+
+/// Fewest frames before and during injection: less leaves no background and no curve.
+const LEAST_BEFORE: usize = 5;
+const LEAST_DURING: usize = 8;
+/// Smallest picture side.
+const LEAST_SIDE_PX: usize = 16;
+/// Below this nobody injected anything; bench supplies read a few milliamps with nothing attached.
+const LEAST_AMPS: f64 = 0.5e-3;
+/// A spot whose warming starts this much before the injection is not its work.
+const EARLY_INTERVALS: f64 = 3.0;
+/// Footprints on the rail are searched with this margin for the alignment's error.
+const RAIL_MARGIN_MM: f64 = 0.3;
 
 /// Finds hot spots and suspects in a take.
 ///
@@ -14,7 +36,192 @@ pub fn locate(
     settings: &Settings,
     progress: &dyn Progress,
 ) -> Result<Located, LocateError> {
-    // Being written on the lead's branch.
-    let _ = (take, scene, settings, progress);
-    Err(LocateError::Cancelled)
+    let (frames_before, frames_during) = check(take, scene)?;
+    let shape = take.stack.shape();
+    progress.report("building the model", 0, 1);
+    let model = ResponseModel::new(&take.timeline);
+    let projection = maps::project(&take.stack, &model.basis(), frames_before, progress)?;
+    if !settings.mask_not_a_number {
+        refuse_not_a_number(take, &projection)?;
+    }
+    let noise = maps::judge(&projection.variance, shape.frames).ok_or(LocateError::Constant)?;
+    let vectors = model.signal.ncols();
+    let mut planes = scaled_planes(projection.coefficients, &noise, shape.width_px);
+    let null_planes: Vec<Vec<Plane>> = planes.split_off(vectors).chunks(vectors).map(<[Plane]>::to_vec).collect();
+    let signal = planes;
+    step(progress, "searching for hot spots", 0)?;
+    let joined = scene.board.joined_rails(scene.rail);
+    let regions = regions(scene, &joined, shape.width_px, shape.height_px);
+    let peaks = peaks::find(&model, &signal, &null_planes, &regions);
+    step(progress, "measuring hot spots", 0)?;
+
+    let mut warnings: Vec<String> = take.notes.iter().map(ToString::to_string).collect();
+    warn_of_pixels(&noise, &mut warnings);
+    let flowing = take.timeline.mean_amps().is_none_or(|amps| amps.abs() >= LEAST_AMPS);
+    if !flowing {
+        warnings.push(
+            "the log shows no current while injecting, so no rise is blamed on it: check the leads and the output"
+                .into(),
+        );
+    }
+    let measured = Measured { take, scene, model: &model, signal: &signal, noise: &noise };
+    let injected_from_s = take.timeline.first_injected().map_or(0.0, |i| take.timeline.time_s[i]);
+    let real: Vec<&Peak> =
+        peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).take(settings.most_spots).collect();
+    let mut hot_spots = Vec::new();
+    for peak in &real {
+        let spot = measured.spot(peak);
+        let early_s = injected_from_s - spot.rise.onset_s;
+        if spot.rise.converged && early_s > (EARLY_INTERVALS * model.drive.interval_s()).max(3.0 * spot.rise.onset_se_s)
+        {
+            warnings.push(format!(
+                "a place at column {:.0}, row {:.0} warms from {early_s:.1} s before the injection and was left out: \
+                 keep hands and warm tools away before filming",
+                spot.centre_px.x, spot.centre_px.y
+            ));
+            continue;
+        }
+        hot_spots.push(spot);
+    }
+    let context = Context { scene, joined: &joined, unit: take.unit, injected_from_s };
+    let answers: Vec<_> = hot_spots
+        .iter()
+        .map(|spot| suspect::answer(spot, &context, scene.alignment.mm_per_px(spot.centre_px)))
+        .collect();
+    let reach = judge_reach(scene, &hot_spots, shape.width_px, shape.height_px);
+    warnings.extend(reach.advice.clone());
+    if take.unit == joulemark_frames::Unit::Relative {
+        warnings.push(
+            "relative take: plain pictures carry no temperature, so rises have no kelvin and no watts follow".into(),
+        );
+    }
+    let fallback = peaks.first().map_or(model.members.len() / 3, |p| p.member);
+    let rise = maps::rise_maps(&model, &signal, &noise, fallback);
+    step(progress, "done", 1)?;
+    Ok(Located {
+        take: take.name.clone(),
+        unit: take.unit,
+        face: scene.face.to_owned(),
+        maps: Maps {
+            before: array(Plane::new(shape.width_px, projection.before)),
+            rise: array(rise.rise),
+            rise_se: array(rise.rise_se),
+            z: array(rise.z),
+            tau_s: array(rise.tau_s),
+        },
+        noise: Noise { netd: noise.typical.into(), frames_before, frames_during },
+        nothing_probability: answers.first().map_or(1.0, |a| a.nothing_probability),
+        hot_spots,
+        answers,
+        reach,
+        electrical_watts: watts_at_board(take, scene),
+        warnings,
+    })
+}
+
+fn step(progress: &dyn Progress, stage: &str, done: usize) -> Result<(), LocateError> {
+    if progress.cancelled() {
+        return Err(LocateError::Cancelled);
+    }
+    progress.report(stage, done, 1);
+    Ok(())
+}
+
+/// Checks board, rail, face and frame counts; returns the frames before and during injection.
+fn check(take: &Take, scene: &Scene<'_>) -> Result<(usize, usize), LocateError> {
+    scene.board.check()?;
+    if scene.board.rail(scene.rail).is_none() {
+        let known: Vec<&str> = scene.board.rails.iter().map(|r| r.name.as_str()).collect();
+        return Err(LocateError::NoSuchRail { rail: scene.rail.to_owned(), known: known.join(", ") });
+    }
+    if scene.board.face(scene.face).is_none() {
+        let known: Vec<&str> = scene.board.faces.iter().map(|f| f.name.as_str()).collect();
+        return Err(LocateError::NoSuchFace { face: scene.face.to_owned(), known: known.join(", ") });
+    }
+    let shape = take.stack.shape();
+    if shape.width_px < LEAST_SIDE_PX || shape.height_px < LEAST_SIDE_PX {
+        return Err(LocateError::TooSmall { width_px: shape.width_px, height_px: shape.height_px });
+    }
+    let before = take.timeline.first_injected().unwrap_or(take.timeline.len());
+    let during = take.timeline.injecting.iter().filter(|&&on| on).count();
+    if before < LEAST_BEFORE || during < LEAST_DURING {
+        return Err(LocateError::TooFewFrames { before, during, need_before: LEAST_BEFORE, need_during: LEAST_DURING });
+    }
+    Ok((before, during))
+}
+
+fn refuse_not_a_number(take: &Take, projection: &Projection) -> Result<(), LocateError> {
+    let Some(pixel) = projection.variance.iter().position(|v| !v.is_finite()) else { return Ok(()) };
+    let shape = take.stack.shape();
+    let mut value = [0.0];
+    let frame = (0..shape.frames)
+        .find(|&t| {
+            take.stack.copy_run(t, pixel..pixel + 1, &mut value);
+            !value[0].is_finite()
+        })
+        .unwrap_or(0);
+    Err(LocateError::NotANumber { frame, x_px: pixel % shape.width_px, y_px: pixel / shape.width_px })
+}
+
+/// Coefficient planes in units of the pixel noise, unusable pixels mended.
+fn scaled_planes(coefficients: Vec<Vec<f32>>, noise: &PixelNoise, width: usize) -> Vec<Plane> {
+    coefficients
+        .into_iter()
+        .map(|mut values| {
+            for (value, sigma) in values.iter_mut().zip(&noise.sigma) {
+                *value /= sigma;
+            }
+            maps::mend(&mut values, &noise.unusable, width);
+            Plane::new(width, values)
+        })
+        .collect()
+}
+
+/// Pixels on the board, and on footprints that the current can reach.
+fn regions(scene: &Scene<'_>, joined: &[JoinedRail], width: usize, height: usize) -> Regions {
+    let Some(face) = scene.board.face(scene.face) else {
+        return Regions { board: vec![true; width * height], rail: vec![false; width * height] };
+    };
+    let on_rail: Vec<Footprint> =
+        face.parts.iter().filter(|p| joined.iter().any(|j| p.rails.contains(&j.rail))).map(Footprint::from).collect();
+    let mut regions = Regions { board: Vec::with_capacity(width * height), rail: Vec::with_capacity(width * height) };
+    for y in 0..height {
+        for x in 0..width {
+            let at_px = Point2::new(x as f64, y as f64);
+            let at_mm = scene.alignment.to_board(at_px);
+            let margin_mm = RAIL_MARGIN_MM + scene.alignment.mm_per_px(at_px) / 2.0;
+            regions.board.push(face.outline_contains(at_mm));
+            regions.rail.push(on_rail.iter().any(|f| f.distance_mm(at_mm) <= margin_mm));
+        }
+    }
+    regions
+}
+
+fn warn_of_pixels(noise: &PixelNoise, warnings: &mut Vec<String>) {
+    let bad = noise.unusable.iter().filter(|b| **b).count();
+    if bad > 0 {
+        warnings.push(format!("{bad} stuck or far too noisy pixels were replaced by their neighbours"));
+    }
+}
+
+fn judge_reach(scene: &Scene<'_>, hot_spots: &[crate::HotSpot], width: usize, height: usize) -> Reach {
+    match hot_spots.first() {
+        Some(spot) => {
+            let sigma_mm = (spot.covariance_mm2.trace() / 2.0).max(0.0).sqrt();
+            suspect::reach(scene, spot.centre_px, sigma_mm)
+        }
+        None => suspect::reach(scene, Point2::new(width as f64 / 2.0, height as f64 / 2.0), 0.0),
+    }
+}
+
+/// `V I - I^2 R_lead`, mean over the injected frames; unknown lead resistance gives no number.
+fn watts_at_board(take: &Take, scene: &Scene<'_>) -> Option<f64> {
+    let watts = take.timeline.mean_watts()?;
+    let amps = take.timeline.mean_amps()?;
+    Some(watts - amps * amps * scene.lead_ohms?)
+}
+
+fn array(plane: Plane) -> Array2<f32> {
+    let (height, width) = (plane.height, plane.width);
+    Array2::from_shape_vec((height, width), plane.values).unwrap_or_else(|_| Array2::zeros((height, width)))
 }

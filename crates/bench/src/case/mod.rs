@@ -1,5 +1,17 @@
 //! A case: everything about one device, a folder with `case.ron` in it. Paths in it are relative to that folder.
 
+pub mod atomic;
+mod bad_input;
+pub mod board_file;
+mod folder;
+pub mod load;
+mod notation;
+pub mod pairs;
+
+pub use bad_input::BadInput;
+pub use folder::CaseFolder;
+pub use notation::to_ron;
+
 use std::path::PathBuf;
 
 use joulemark_frames::CountsLaw;

@@ -1,6 +1,16 @@
 //! Pixels to millimetres from point pairs, with the uncertainty of doing so.
 
+mod error;
+mod exact;
 mod fit;
+mod outlier;
+mod solve;
+#[cfg(test)]
+mod tests;
+mod uncertainty;
+
+pub use error::AlignError;
+pub use fit::ASSUMED_CLICK_SIGMA_PX;
 
 use nalgebra::{DMatrix, Matrix2, Matrix3, Point2};
 use serde::{Deserialize, Serialize};
@@ -35,39 +45,25 @@ pub struct Alignment {
     pub(crate) kind: AlignmentKind,
     pub(crate) board_from_image: Matrix3<f64>,
     pub(crate) image_from_board: Matrix3<f64>,
-    /// Covariance of the free parameters, in the parametrisation of `fit`.
+    /// Scaled coordinates in which the free parameters are counted; see `solve`.
+    pub(crate) scaling: solve::Scaling,
+    /// Covariance of the free parameters, in the order of `solve::Mapping`; empty for an exact mapping.
     pub(crate) parameter_covariance: DMatrix<f64>,
     pub(crate) residuals_mm: Vec<f64>,
+    pub(crate) residuals_px: Vec<f64>,
     pub(crate) pair_sigma_px: f64,
-}
-
-/// Why point pairs give no alignment.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum AlignError {
-    /// Fewer than two pairs.
-    #[error("{0} point pairs; at least 2 are needed")]
-    TooFew(usize),
-    /// A coordinate is not finite.
-    #[error("point pair {0} holds a coordinate that is not a number; correct it")]
-    NotANumber(usize),
-    /// Two pairs name the same point.
-    #[error("point pairs {0} and {1} name the same point; remove one")]
-    Repeated(usize, usize),
-    /// The pairs mirror the board.
-    #[error("the point pairs mirror the board; check which face is in the picture, and that x runs right and y down")]
-    Mirrored,
-    /// The points lie on one line where they must not.
-    #[error("the points lie on one line; add a pair away from it")]
-    Collinear,
-    /// The mapping folds over within the picture.
-    #[error("the point pairs contradict each other (the mapping folds over); check them")]
-    Folds,
+    pub(crate) suspicious_pair: Option<usize>,
 }
 
 impl Alignment {
     /// The kind of mapping that was chosen.
     pub fn kind(&self) -> AlignmentKind {
         self.kind
+    }
+
+    /// Pixels from millimetres, homogeneous.
+    pub fn image_from_board(&self) -> &Matrix3<f64> {
+        &self.image_from_board
     }
 
     /// Millimetres from pixels, homogeneous.
@@ -78,6 +74,17 @@ impl Alignment {
     /// Distance between each pair's stated and mapped point, in millimetres, in the order of the pairs.
     pub fn residuals_mm(&self) -> &[f64] {
         &self.residuals_mm
+    }
+
+    /// Distance between each pair's stated and mapped point, in pixels, in the order of the pairs. The fit minimises the
+    /// sum of their squares.
+    pub fn residuals_px(&self) -> &[f64] {
+        &self.residuals_px
+    }
+
+    /// The one pair (counted from 0) that spoils an otherwise good fit, if there is one.
+    pub fn suspicious_pair(&self) -> Option<usize> {
+        self.suspicious_pair
     }
 
     /// Standard deviation of one clicked coordinate that the covariance assumes, in pixels.

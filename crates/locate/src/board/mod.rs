@@ -178,3 +178,33 @@ impl Board {
         self.faces.iter().find_map(|f| Some((f, f.parts.iter().find(|p| p.designator == designator)?)))
     }
 }
+
+impl Through {
+    /// A part of the face behind, as it lies when looked at from this face.
+    pub fn seen(&self, part: &Part) -> Part {
+        let (x_sign, y_sign) = match self.mirror {
+            Mirror::X => (-1.0, 1.0),
+            Mirror::Y => (1.0, -1.0),
+            Mirror::None => (1.0, 1.0),
+        };
+        let mut seen = part.clone();
+        seen.x_mm = x_sign * part.x_mm + self.dx_mm;
+        seen.y_mm = y_sign * part.y_mm + self.dy_mm;
+        // A mirrored rectangle turns the other way.
+        seen.rotation_deg = x_sign * y_sign * part.rotation_deg;
+        seen
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_seen_from_behind_is_mirrored_and_turns_the_other_way() {
+        let through = Through { face: "bottom".into(), mirror: Mirror::X, dx_mm: 50.0, dy_mm: 1.0 };
+        let part = Part { x_mm: 10.0, y_mm: 5.0, width_mm: 3.0, height_mm: 1.0, rotation_deg: 30.0, ..Part::default() };
+        let seen = through.seen(&part);
+        assert_eq!((seen.x_mm, seen.y_mm, seen.rotation_deg), (40.0, 6.0, -30.0));
+    }
+}

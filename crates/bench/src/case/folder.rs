@@ -1,0 +1,190 @@
+//! Opening and saving a case folder.
+
+use std::path::{Path, PathBuf};
+
+use joulemark_locate::board::Board;
+use serde::Deserialize;
+
+use super::{
+    BadInput, CASE_FILE, Case, TakeEntry, VERSION, atomic, bad_input::read_text, board_file, load::TakeSource, notation,
+};
+
+/// A case and the folder that its relative paths start from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CaseFolder {
+    /// The folder that holds `case.ron`.
+    pub folder: PathBuf,
+    /// Its content.
+    pub case: Case,
+}
+
+/// Only the version, so that a newer file is refused for its version and not for a field this program lacks.
+#[derive(Deserialize)]
+struct Header {
+    #[serde(default)]
+    version: u32,
+}
+
+impl CaseFolder {
+    /// Opens a case by its folder or by its `case.ron`. Older versions are read; newer ones are refused.
+    pub fn open(path: &Path) -> anyhow::Result<Self> {
+        let file = if path.is_dir() { path.join(CASE_FILE) } else { path.to_owned() };
+        if path.is_dir() && !file.exists() {
+            return Err(BadInput::new(
+                path,
+                "",
+                format!("there is no {CASE_FILE} in this folder"),
+                "give a case folder, or make one with: joulemark practice SCENARIO DIR",
+            ));
+        }
+        let text = read_text(&file)?;
+        let header: Header = notation::parse(&file, &text)?;
+        if header.version > VERSION {
+            return Err(BadInput::new(
+                &file,
+                "version",
+                format!("written by a newer Joulemark (version {}, this one reads up to {VERSION})", header.version),
+                "install the newer program",
+            ));
+        }
+        let case: Case = notation::parse(&file, &text)?;
+        let folder = file.parent().map(Path::to_owned).unwrap_or_default();
+        for (i, entry) in case.takes.iter().enumerate() {
+            if case.takes[..i].iter().any(|other| other.name == entry.name) {
+                return Err(BadInput::new(
+                    &file,
+                    format!("take '{}'", entry.name),
+                    "named twice",
+                    "give every take its own name",
+                ));
+            }
+        }
+        Ok(Self { folder, case })
+    }
+
+    /// The case file.
+    pub fn file(&self) -> PathBuf {
+        self.folder.join(CASE_FILE)
+    }
+
+    /// Writes `case.ron` beside and renames it, in this program's version.
+    pub fn save(&mut self) -> anyhow::Result<()> {
+        self.case.version = VERSION;
+        let file = self.file();
+        atomic::write(&file, notation::to_ron(&self.case)?.as_bytes()).map_err(|e| BadInput::unwritable(&file, &e))
+    }
+
+    /// A path from the case: as it is when absolute, otherwise from the case folder.
+    pub fn resolve(&self, path: &Path) -> PathBuf {
+        self.folder.join(path)
+    }
+
+    /// Reads and checks the board drawing.
+    pub fn board(&self) -> anyhow::Result<Board> {
+        board_file::read(&self.resolve(&self.case.board))
+    }
+
+    /// The take with that name, or the last one, which is the newest.
+    pub fn take(&self, name: Option<&str>) -> anyhow::Result<&TakeEntry> {
+        let names = || self.case.takes.iter().map(|t| t.name.as_str()).collect::<Vec<_>>().join(", ");
+        match name {
+            Some(name) => self.case.takes.iter().find(|t| t.name == name).ok_or_else(|| {
+                BadInput::new(
+                    &self.file(),
+                    "takes",
+                    format!("no take is named '{name}'"),
+                    format!("its takes are {}", names()),
+                )
+            }),
+            None => self
+                .case
+                .takes
+                .last()
+                .ok_or_else(|| BadInput::new(&self.file(), "takes", "no recording yet", "add a take first")),
+        }
+    }
+
+    /// Everything needed to load a take of this case.
+    pub fn source(&self, entry: &TakeEntry) -> TakeSource {
+        TakeSource::from_case(self, entry)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+
+    use joulemark_frames::CountsLaw;
+    use joulemark_locate::align::PointPair;
+
+    use super::*;
+
+    fn example() -> Case {
+        Case {
+            version: VERSION,
+            name: "Buoy radio, serial 0417".into(),
+            board: "board.ron".into(),
+            rail: "V12".into(),
+            lead_ohms: Some(0.05),
+            takes: vec![TakeEntry {
+                name: "inject 1".into(),
+                frames: "frames.tif".into(),
+                log: Some("log.csv".into()),
+                counts: Some(CountsLaw::CENTIKELVIN),
+                face: "top".into(),
+                pairs: vec![PointPair { x_px: 1.0, y_px: 2.0, x_mm: 3.0, y_mm: 4.5 }],
+                ..TakeEntry::default()
+            }],
+            notes: "dead, 2 A at the input".into(),
+            practice: None,
+        }
+    }
+
+    #[test]
+    fn a_case_survives_saving_and_opening() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut saved = CaseFolder { folder: folder.path().to_owned(), case: example() };
+        saved.save().unwrap();
+        assert_eq!(CaseFolder::open(folder.path()).unwrap(), saved);
+        assert_eq!(CaseFolder::open(&saved.file()).unwrap(), saved);
+    }
+
+    #[test]
+    fn an_older_case_without_later_fields_is_read() {
+        let folder = tempfile::tempdir().unwrap();
+        let text = r#"Case(version: 0, name: "n", board: "b.json", rail: "V5", lead_ohms: Some(0.1), takes: [])"#;
+        fs::write(folder.path().join(CASE_FILE), text).unwrap();
+        let opened = CaseFolder::open(folder.path()).unwrap();
+        assert_eq!((opened.case.rail.as_str(), opened.case.lead_ohms), ("V5", Some(0.1)));
+    }
+
+    #[test]
+    fn faults_name_file_and_place() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join(CASE_FILE);
+        let message = |text: &str| {
+            fs::write(&file, text).unwrap();
+            CaseFolder::open(folder.path()).unwrap_err().to_string()
+        };
+        let newer = message(r#"(version: 9, name: "n", unheard_of: (a: [1, 2], b: Some("x")), other: {"k": 3})"#);
+        assert!(newer.contains("version: written by a newer Joulemark (version 9"), "{newer}");
+        let broken = message("(version: 1,\n name: \"n\",\n board: 3,\n rail: \"V\")");
+        assert!(broken.contains("case.ron: 3:"), "{broken}");
+        let missing = message("(version: 1, name: \"n\", board: \"b\")");
+        assert!(missing.contains("rail"), "{missing}");
+        assert!(message("   ").contains("empty"));
+        for text in [&newer, &broken, &missing] {
+            assert_eq!(text.lines().count(), 1);
+        }
+    }
+
+    #[test]
+    fn the_newest_take_is_the_default_and_unknown_names_list_the_known() {
+        let mut case = example();
+        case.takes.push(TakeEntry { name: "inject 2".into(), ..TakeEntry::default() });
+        let opened = CaseFolder { folder: "x".into(), case };
+        assert_eq!(opened.take(None).unwrap().name, "inject 2");
+        let message = opened.take(Some("inject 3")).unwrap_err().to_string();
+        assert!(message.contains("its takes are inject 1, inject 2"), "{message}");
+    }
+}

@@ -1,0 +1,11 @@
+//! Coefficient maps: made in one pass over the frames, mended, scaled to their noise, and smoothed.
+
+mod filter;
+mod noise;
+mod project;
+mod rise;
+
+pub use filter::Plane;
+pub use noise::{PixelNoise, judge, mend};
+pub use project::{Projection, project};
+pub use rise::rise_maps;

@@ -1,0 +1,150 @@
+//! One linear model per pixel: background terms and injection fitted together, never a before-mean subtracted first
+//! (that would correlate the noise).
+//!
+//! `y(t) = [level, t, t^2] b + a h(t) + e`, where `h` is the logged injection filtered by the body's response. All
+//! candidate responses ([`bank`]) are compressed by a singular value decomposition to a few vectors, so a recording is
+//! read once into a handful of coefficient maps and everything after works on maps. Next to the signal vectors the
+//! model carries [`null`] vectors: what the same search would see in this recording if nothing warmed.
+
+mod bank;
+mod drive;
+mod null;
+mod subspace;
+
+use joulemark_frames::Timeline;
+use nalgebra::{DMatrix, DVector};
+
+pub use bank::{Member, Response};
+pub use drive::Drive;
+
+use subspace::{normalised, orthonormal_columns, project_off};
+
+/// Largest number of compressed response vectors: five carry more than 99.9 % of a step bank's energy.
+const MOST_VECTORS: usize = 6;
+/// Share of the bank's energy that the compressed vectors must carry.
+const ENERGY_KEPT: f64 = 0.999;
+/// Draws of the recording's own null. Each gives two signs.
+const NULL_DRAWS: usize = 6;
+
+/// The compressed model of a take's time axis.
+#[derive(Clone, Debug)]
+pub struct ResponseModel {
+    /// The injected power over time, 1 on average while injecting.
+    pub drive: Drive,
+    /// Background terms as given to fits: level, t, t^2, scaled to -1..1 over the take; frames x 3.
+    pub background: DMatrix<f64>,
+    /// Candidate responses, with their coordinates in the compressed space.
+    pub members: Vec<Member>,
+    /// Orthonormal signal vectors, orthogonal to the background; frames x m.
+    pub signal: DMatrix<f64>,
+    /// Per draw, orthonormal vectors orthogonal to background and signal; frames x m each.
+    pub nulls: Vec<DMatrix<f64>>,
+}
+
+impl ResponseModel {
+    /// Builds the model for a timeline with injection in it.
+    pub fn new(timeline: &Timeline) -> Self {
+        let drive = Drive::from_timeline(timeline);
+        let background = background_terms(&drive.time_s);
+        let background_basis = orthonormal_columns(&background);
+        let responses = bank::responses(&drive);
+        let frames = drive.time_s.len();
+        let mut unit_columns = DMatrix::zeros(frames, responses.len());
+        let mut norms = Vec::with_capacity(responses.len());
+        for (j, (_, h)) in responses.iter().enumerate() {
+            let (unit, norm) = normalised(project_off(&background_basis, h));
+            unit_columns.set_column(j, &unit);
+            norms.push(norm);
+        }
+        let signal = compress(&unit_columns);
+        let members = responses
+            .into_iter()
+            .enumerate()
+            .map(|(j, (response, h))| Member {
+                response,
+                coordinates: signal.tr_mul(&unit_columns.column(j)),
+                norm: norms[j],
+                end: drive.last_injected().map_or(0.0, |i| h[i]),
+            })
+            .collect();
+        let nulls = null::vectors(&background_basis, &signal, NULL_DRAWS);
+        Self { drive, background, members, signal, nulls }
+    }
+
+    /// A response to this drive for amplitude 1, one value per frame.
+    pub fn response(&self, response: Response) -> DVector<f64> {
+        bank::sampled(&self.drive, response)
+    }
+
+    /// All vectors side by side: the signal's, then each draw's. Frames x vectors.
+    pub fn basis(&self) -> DMatrix<f64> {
+        let columns: Vec<_> = std::iter::once(&self.signal)
+            .chain(&self.nulls)
+            .flat_map(|m| m.column_iter().map(|c| c.into_owned()))
+            .collect();
+        DMatrix::from_columns(&columns)
+    }
+}
+
+/// Level, t and t^2 over -1..1, so that the columns are of equal size.
+fn background_terms(time_s: &[f64]) -> DMatrix<f64> {
+    let (first, last) = (time_s[0], time_s[time_s.len() - 1]);
+    let half = ((last - first) / 2.0).max(f64::MIN_POSITIVE);
+    let middle = f64::midpoint(first, last);
+    DMatrix::from_fn(time_s.len(), 3, |i, j| ((time_s[i] - middle) / half).powi(j as i32))
+}
+
+/// The leading left singular vectors.
+fn compress(unit_columns: &DMatrix<f64>) -> DMatrix<f64> {
+    // The Gram matrix is small (bank x bank) while the columns are long; its eigenvectors give the same left vectors.
+    let gram = unit_columns.tr_mul(unit_columns);
+    let eigen = gram.symmetric_eigen();
+    let mut order: Vec<usize> = (0..eigen.eigenvalues.len()).collect();
+    order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
+    let total: f64 = eigen.eigenvalues.iter().map(|v| v.max(0.0)).sum();
+    let mut columns: Vec<DVector<f64>> = Vec::new();
+    let mut kept = 0.0;
+    for &j in order.iter().take(MOST_VECTORS) {
+        if kept >= ENERGY_KEPT * total || eigen.eigenvalues[j] <= 1e-9 * total {
+            break;
+        }
+        kept += eigen.eigenvalues[j];
+        columns.push(unit_columns * eigen.eigenvectors.column(j));
+    }
+    orthonormal_columns(&DMatrix::from_columns(&columns))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn model() -> ResponseModel {
+        let mut timeline = Timeline::steady(180, 9.0);
+        timeline.inject_from(45);
+        ResponseModel::new(&timeline)
+    }
+
+    #[test]
+    fn few_vectors_carry_every_response() {
+        let model = model();
+        assert!(model.signal.ncols() <= MOST_VECTORS);
+        for member in &model.members {
+            // A unit response keeps at least 97 % of its length in the compressed space: the loss of sensitivity is
+            // below 3 % for any candidate.
+            assert!(member.coordinates.norm() > 0.97, "{:?}: {}", member.response, member.coordinates.norm());
+        }
+    }
+
+    #[test]
+    fn signal_and_null_vectors_are_orthonormal_and_apart() {
+        let model = model();
+        let unit = |m: &DMatrix<f64>| (m.tr_mul(m) - DMatrix::identity(m.ncols(), m.ncols())).norm();
+        assert!(unit(&model.signal) < 1e-9);
+        assert!(model.background.tr_mul(&model.signal).norm() < 1e-6);
+        for null in &model.nulls {
+            assert!(unit(null) < 1e-9);
+            assert!(null.tr_mul(&model.signal).norm() < 1e-9);
+            assert!(model.background.tr_mul(null).norm() < 1e-6);
+        }
+    }
+}

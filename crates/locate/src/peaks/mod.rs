@@ -1,0 +1,235 @@
+//! Which warm places are real.
+//!
+//! Not which *pixels*: spread heat makes thousands of pixels truly warm. Each **peak** of the scale space is judged by
+//! the maximum statistic against the recording's own null, with the same maximisation over responses inside it. Half
+//! the error budget goes to footprints on the injected rail, half to everywhere else.
+
+mod null;
+mod scale_space;
+mod search;
+
+use nalgebra::Point2;
+
+use crate::{
+    maps::Plane,
+    model::{Member, ResponseModel},
+};
+use null::MaximumLaw;
+use search::{Filtered, Level, Spread};
+
+/// Candidates below this score are never looked at: even the smallest region's maximum exceeds it by chance.
+const LEAST_SCORE: f32 = 3.0;
+/// Candidates nearer than this many scales of a stronger one belong to it.
+const SAME_SPOT_SCALES: f64 = 2.5;
+/// Scales finer than the strongest are preferred for the position while they keep this share of its score.
+const FINER_SHARE: f64 = 0.6;
+
+/// Where the search looks, and where it looks first.
+#[derive(Clone, Debug)]
+pub struct Regions {
+    /// Pixels on the board.
+    pub board: Vec<bool>,
+    /// Pixels on footprints that sit on the injected rail, or a rail joined to it.
+    pub rail: Vec<bool>,
+}
+
+/// A peak of the scale space with its verdict.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Peak {
+    /// Grid position of the maximum, in picture pixels; refined later.
+    pub at_px: Point2<f64>,
+    /// Scale of the finest level that still shows the peak clearly.
+    pub scale_px: f64,
+    /// Largest standardised rise.
+    pub z: f64,
+    /// Index of the candidate response there.
+    pub member: usize,
+    /// Probability of a maximum this strong in its region under the null, doubled for the halved budget.
+    pub p_value: f64,
+    /// Adjusted over the peaks.
+    pub q_value: f64,
+}
+
+/// Finds peaks and judges them; strongest first. `signal` and `nulls` are coefficient planes in units of the pixel noise.
+pub fn find(model: &ResponseModel, signal: &[Plane], nulls: &[Vec<Plane>], regions: &Regions) -> Vec<Peak> {
+    let (width, height) = (signal[0].width, signal[0].height);
+    let octaves = scale_space::octaves(width, height);
+    let null_filtered: Vec<Filtered> = nulls.iter().map(|planes| Filtered::new(planes, octaves)).collect();
+    let noise = noise_spread(&null_filtered, &regions.board, width);
+    let filtered = Filtered::new(signal, octaves);
+    let spread = recording_spread(&filtered, &noise, &regions.board, width);
+    let laws = region_laws(&null_filtered, &noise, model, regions, width);
+    let levels = search::search(&filtered, &spread, &model.members);
+    let mut peaks = merged(candidates(&levels, &regions.board, width), &levels);
+    for peak in &mut peaks {
+        let law = if regions.rail[nearest(peak.at_px, width, height)] { &laws.rail } else { &laws.elsewhere };
+        peak.p_value = (2.0 * law.p_value(peak.z)).min(1.0);
+    }
+    // The others cannot be real at any setting; they would only dilute the adjustment.
+    peaks.retain(|p| p.p_value < 0.5);
+    let q = null::benjamini_hochberg(&peaks.iter().map(|p| p.p_value).collect::<Vec<_>>());
+    for (peak, q) in peaks.iter_mut().zip(q) {
+        peak.q_value = q;
+    }
+    peaks
+}
+
+fn nearest(at: Point2<f64>, width: usize, height: usize) -> usize {
+    let x = (at.x.round().max(0.0) as usize).min(width - 1);
+    let y = (at.y.round().max(0.0) as usize).min(height - 1);
+    y * width + x
+}
+
+/// Picture index of a grid pixel.
+fn picture_index(p: usize, grid_width: usize, octave: usize, width: usize) -> usize {
+    ((p / grid_width) << octave) * width + ((p % grid_width) << octave)
+}
+
+/// Robust standard deviation over the board (1.4826 times the median magnitude).
+fn robust_spread(planes: &[&Plane], octave: usize, board: &[bool], width: usize) -> f64 {
+    let mut magnitudes: Vec<f32> = planes
+        .iter()
+        .flat_map(|plane| {
+            plane
+                .values
+                .iter()
+                .enumerate()
+                .filter(|(p, _)| board[picture_index(*p, plane.width, octave, width)])
+                .map(|(_, v)| v.abs())
+        })
+        .collect();
+    if magnitudes.is_empty() {
+        return 1.0;
+    }
+    let middle = magnitudes.len() / 2;
+    let (_, &mut median, _) = magnitudes.select_nth_unstable_by(middle, f32::total_cmp);
+    1.4826 * f64::from(median).max(f64::from(f32::MIN_POSITIVE))
+}
+
+/// Spread of the filtered null, pooled over draws and vectors: all have unit variance before filtering.
+fn noise_spread(nulls: &[Filtered], board: &[bool], width: usize) -> Spread {
+    let vectors = nulls.first().map_or(0, Filtered::vectors);
+    per_level(nulls.first().map_or(0, Filtered::octaves), |octave, level| {
+        let planes: Vec<&Plane> =
+            nulls.iter().flat_map(|f| (0..vectors).map(move |v| f.plane(v, octave, level))).collect();
+        vec![robust_spread(&planes, octave, board, width); vectors]
+    })
+}
+
+/// Spread of the recording itself, never below its noise. Blotches, texture and drift widen it where they are, so what
+/// is common in this picture does not count as a peak; a compact source leaves the median alone.
+fn recording_spread(filtered: &Filtered, noise: &Spread, board: &[bool], width: usize) -> Spread {
+    per_level(filtered.octaves(), |octave, level| {
+        (0..filtered.vectors())
+            .map(|v| {
+                robust_spread(&[filtered.plane(v, octave, level)], octave, board, width).max(noise[octave][level][v])
+            })
+            .collect()
+    })
+}
+
+fn per_level(octaves: usize, spread: impl Fn(usize, usize) -> Vec<f64>) -> Spread {
+    (0..octaves).map(|octave| [spread(octave, 0), spread(octave, 1)]).collect()
+}
+
+struct Laws {
+    rail: MaximumLaw,
+    elsewhere: MaximumLaw,
+}
+
+fn region_laws(nulls: &[Filtered], noise: &Spread, model: &ResponseModel, regions: &Regions, width: usize) -> Laws {
+    let mut rail = Vec::new();
+    let mut elsewhere = Vec::new();
+    for filtered in nulls {
+        let levels = search::search(filtered, noise, &model.members);
+        for positive in [true, false] {
+            let mut maxima = [f32::NEG_INFINITY; 2];
+            for level in &levels {
+                let field = if positive { &level.z.values } else { &level.negative };
+                for (p, &z) in field.iter().enumerate() {
+                    let at = picture_index(p, level.z.width, level.octave, width);
+                    if regions.board[at] {
+                        let region = usize::from(!regions.rail[at]);
+                        maxima[region] = maxima[region].max(z);
+                    }
+                }
+            }
+            rail.extend(maxima[0].is_finite().then_some(f64::from(maxima[0])));
+            elsewhere.extend(maxima[1].is_finite().then_some(f64::from(maxima[1])));
+        }
+    }
+    let rail_px = regions.rail.iter().zip(&regions.board).filter(|(r, b)| **r && **b).count() as f64;
+    let board_px = regions.board.iter().filter(|b| **b).count() as f64;
+    Laws {
+        rail: MaximumLaw::fit(&rail, independent_tests(rail_px, &model.members)),
+        elsewhere: MaximumLaw::fit(&elsewhere, independent_tests(board_px - rail_px, &model.members)),
+    }
+}
+
+/// A cautious count of independent tests: at the finest scale one per two pixels, a third of that for all coarser ones
+/// together, times two for the freedom in the response.
+fn independent_tests(pixels: f64, _members: &[Member]) -> f64 {
+    pixels / 2.0 * (4.0 / 3.0) * 2.0
+}
+
+fn candidates(levels: &[Level], board: &[bool], width: usize) -> Vec<Peak> {
+    let mut found = Vec::new();
+    for level in levels {
+        let (w, h) = (level.z.width, level.z.height);
+        for y in 0..h {
+            for x in 0..w {
+                let z = level.z.at(x, y);
+                let p = y * w + x;
+                if z < LEAST_SCORE || !board[picture_index(p, w, level.octave, width)] {
+                    continue;
+                }
+                let higher = (y.saturating_sub(1)..=(y + 1).min(h - 1))
+                    .flat_map(|v| (x.saturating_sub(1)..=(x + 1).min(w - 1)).map(move |u| (u, v)))
+                    .any(|(u, v)| level.z.at(u, v) > z);
+                if !higher {
+                    let step = f64::from(1_u32 << level.octave);
+                    found.push(Peak {
+                        at_px: Point2::new(x as f64 * step, y as f64 * step),
+                        scale_px: scale_space::scale_px(level.octave, level.level),
+                        z: f64::from(z),
+                        member: level.member[p].into(),
+                        p_value: 1.0,
+                        q_value: 1.0,
+                    });
+                }
+            }
+        }
+    }
+    found
+}
+
+/// Keeps the strongest candidate of each spot, and moves it to the finest scale that still shows it clearly.
+fn merged(mut found: Vec<Peak>, levels: &[Level]) -> Vec<Peak> {
+    found.sort_by(|a, b| b.z.total_cmp(&a.z));
+    let mut kept: Vec<Peak> = Vec::new();
+    for candidate in &found {
+        let apart = kept
+            .iter()
+            .all(|k| (k.at_px - candidate.at_px).norm() > SAME_SPOT_SCALES * k.scale_px.max(candidate.scale_px));
+        if apart {
+            kept.push(*candidate);
+        }
+    }
+    for peak in &mut kept {
+        let finer = found
+            .iter()
+            .filter(|c| {
+                c.scale_px < peak.scale_px
+                    && c.z >= FINER_SHARE * peak.z
+                    && (c.at_px - peak.at_px).norm() <= peak.scale_px
+            })
+            .min_by(|a, b| a.scale_px.total_cmp(&b.scale_px).then(b.z.total_cmp(&a.z)));
+        if let Some(finer) = finer {
+            peak.at_px = finer.at_px;
+            peak.scale_px = finer.scale_px;
+            peak.member = finer.member;
+        }
+    }
+    debug_assert!(levels.iter().all(|l| l.member.len() == l.z.values.len()));
+    kept
+}

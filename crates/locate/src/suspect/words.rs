@@ -1,0 +1,65 @@
+//! Reasons in words, each a clause that stands on a number.
+
+use super::{Context, rise_words};
+use crate::{HotSpot, Suspect, TimeConstant};
+
+/// Why suspect `index` is where it is in the list.
+pub(super) fn reasons(spot: &HotSpot, context: &Context<'_>, suspects: &[Suspect], index: usize) -> Vec<String> {
+    let suspect = &suspects[index];
+    let mut because = vec![rail_words(suspect, context), place_words(spot, suspect, context)];
+    if index == 0 {
+        because.push(rise_reason(spot, context));
+        if let Some(next) = suspects.get(1).filter(|_| suspect.group.is_empty()) {
+            because.push(format!(
+                "the next one, {}, is {:.1} mm from where heat starts",
+                next.part, next.evidence.distance_mm
+            ));
+        }
+    }
+    if !suspect.group.is_empty() {
+        because.push(format!(
+            "this picture cannot tell it from {}; lift the most probable first",
+            suspect.group.join(", ")
+        ));
+    }
+    because
+}
+
+fn rail_words(suspect: &Suspect, context: &Context<'_>) -> String {
+    let rails = context.scene.board.part(&suspect.part).map(|(_, p)| p.rails.as_slice()).unwrap_or_default();
+    let joined = context.joined.iter().find(|j| rails.contains(&j.rail));
+    let kind = context.scene.board.part(&suspect.part).map_or("part", |(_, p)| p.kind.words());
+    match joined {
+        Some(j) if j.via.is_empty() => format!("{kind} on {}, the injected rail", j.rail),
+        Some(j) => {
+            format!("{kind} on {}, joined to {} at DC through {}", j.rail, context.scene.rail, j.via.join(" and "))
+        }
+        None => format!("{kind} not on {} or a rail joined to it", context.scene.rail),
+    }
+}
+
+fn place_words(spot: &HotSpot, suspect: &Suspect, context: &Context<'_>) -> String {
+    let sigma_mm = (spot.covariance_mm2.trace() / 2.0).max(0.0).sqrt();
+    let behind = if suspect.face == context.scene.face { "" } else { "seen through the board, " };
+    if suspect.evidence.distance_mm <= 0.0 {
+        format!("{behind}heat starts inside its footprint (±{sigma_mm:.2} mm)")
+    } else {
+        format!("{behind}{:.2} mm ±{sigma_mm:.2} from where heat starts", suspect.evidence.distance_mm)
+    }
+}
+
+fn rise_reason(spot: &HotSpot, context: &Context<'_>) -> String {
+    let rise = rise_words(&spot.rise, context.unit);
+    let after = spot.rise.onset_s - context.injected_from_s;
+    let when = if after.abs() <= 2.0 * spot.rise.onset_se_s.max(0.1) {
+        "from the moment of injection".to_owned()
+    } else {
+        format!("from {after:.1} s after the start of injection")
+    };
+    let tau = match spot.rise.time_constant {
+        TimeConstant::Known { tau_s, tau_se_s, .. } => format!(", time constant {tau_s:.1} s ±{tau_se_s:.1}"),
+        TimeConstant::AtLeast { tau_s } => format!(", time constant at least {tau_s:.0} s"),
+        TimeConstant::AtMost { tau_s } => format!(", time constant at most {tau_s:.1} s"),
+    };
+    format!("warms by {rise} {when}{tau}")
+}
