@@ -1,3 +1,5 @@
 //! The desktop app and the command line around `joulemark-frames` and `joulemark-locate`. Nothing is computed here.
 
 pub mod case;
+pub mod theme;
+pub mod window;

@@ -84,6 +84,8 @@ pub enum Command {
     NewCase(Box<Draft>),
     /// Close the form.
     CloseForm,
+    /// Look in the form's frames for when injection starts.
+    ProposeOnset,
     /// Read and locate what the form says.
     LocateForm,
     /// Locate the shown take again.

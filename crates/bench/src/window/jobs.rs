@@ -129,11 +129,12 @@ impl<R: Send + 'static> Jobs<R> {
         self.next += 1;
         let progress = Arc::new(JobProgress { repaint: ctx.cloned(), ..JobProgress::default() });
         self.running.push(Job { id, title: title.to_owned(), progress: Arc::clone(&progress) });
-        let mut deliver = Deliver { id, sender: self.sender.clone(), result: None, repaint: ctx.cloned() };
+        let deliver = Deliver { id, sender: self.sender.clone(), result: None, repaint: ctx.cloned() };
         // When no thread can be had, `deliver` is dropped with the closure, and the job ends as one that died.
         let _ = thread::Builder::new().name(format!("joulemark: {title}")).spawn(move || {
-            let result = work(&progress);
-            deliver.result = Some(result);
+            // Taken in whole: closures capture single fields otherwise, and nothing would be sent.
+            let mut deliver = deliver;
+            deliver.result = Some(work(&progress));
         });
         id
     }

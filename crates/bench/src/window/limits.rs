@@ -140,7 +140,8 @@ mod tests {
 
     #[test]
     fn starting_amps_follow_the_rail() {
-        for (nominal, amps) in [(None, 0.5), (Some(12.0), 1.0), (Some(5.0), 0.5), (Some(0.9), 0.5), (Some(-12.0), 1.0)] {
+        for (nominal, amps) in [(None, 0.5), (Some(12.0), 1.0), (Some(5.0), 0.5), (Some(0.9), 0.5), (Some(-12.0), 1.0)]
+        {
             let step = first_step(&board(nominal, None), "V").expect("allowed");
             assert_eq!((step.volts, step.amps), (0.3, amps), "{nominal:?}");
             assert_eq!(step.negative, nominal.is_some_and(|v| v < 0.0));

@@ -40,11 +40,7 @@ pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
         return Some(next("Locate again", "You changed what the answer was computed from.", Command::Locate));
     }
     if let Standing::Needs(what) = Stage::Capture.standing(Some(session)) {
-        return Some(next(
-            "Complete the capture",
-            format!("This take {what}."),
-            Command::SetStage(Stage::Capture),
-        ));
+        return Some(next("Complete the capture", format!("This take {what}."), Command::SetStage(Stage::Capture)));
     }
     let Some(located) = &view.located else {
         return Some(next("Find the hot spots", "The take was read but not located.", Command::Locate));
@@ -78,7 +74,7 @@ pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
             Command::SelectSpot(0),
         ));
     }
-    let part = leading.group.first().unwrap_or(&leading.part).clone();
+    let part = leading.part.clone();
     let together: f64 = answer
         .suspects
         .iter()
@@ -86,8 +82,8 @@ pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
         .map(|s| s.probability)
         .sum();
     let show = Command::ShowPart(part.clone());
-    if leading.group.len() > 1 && together >= WORTH_LIFTING {
-        let because = format!("One of {} parts that this picture cannot tell apart.", leading.group.len());
+    if !leading.group.is_empty() && together >= WORTH_LIFTING {
+        let because = format!("One of {} parts that this picture cannot tell apart.", leading.group.len() + 1);
         return Some(next(format!("Lift {part} first, then measure {rail}"), because, show));
     }
     if leading.probability >= WORTH_LIFTING {

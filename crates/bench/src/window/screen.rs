@@ -78,6 +78,16 @@ pub enum Bench {
     Light,
 }
 
+impl Bench {
+    /// The egui theme.
+    pub fn theme(self) -> egui::Theme {
+        match self {
+            Self::Dark => egui::Theme::Dark,
+            Self::Light => egui::Theme::Light,
+        }
+    }
+}
+
 /// A fault that the user has to see.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fault {

@@ -179,6 +179,22 @@ impl Session {
         (self.history.next_undo(), self.history.next_redo())
     }
 
+    /// After saving: where it is now, and the paths within that folder. `saved` is what was written; edits made since
+    /// stay, and stay unsaved.
+    pub fn saved(&mut self, folder: PathBuf, saved: crate::case::Case) {
+        let case = &mut self.document.case;
+        case.board.clone_from(&saved.board);
+        for take in &mut case.takes {
+            if let Some(written) = saved.takes.iter().find(|t| t.name == take.name) {
+                take.frames.clone_from(&written.frames);
+                take.log.clone_from(&written.log);
+            }
+        }
+        case.version = saved.version;
+        self.folder = Some(folder);
+        self.unsaved = self.document.case != saved;
+    }
+
     fn after_time_travel(&mut self) {
         self.unsaved = true;
         if self.document.take(&self.shown).is_none() {

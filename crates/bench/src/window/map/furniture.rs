@@ -5,8 +5,7 @@ use egui::{Align2, Mesh, Painter, Rect, Shape, Stroke, Ui, WidgetInfo, pos2, vec
 use super::{
     super::{screen::Screen, session::TakeView},
     overlay::text,
-    readout,
-    texture,
+    readout, texture,
     view::MapView,
 };
 use crate::theme::{HALO, OVER_MAP};
@@ -69,7 +68,7 @@ pub fn colour_bar(ui: &Ui, canvas: Rect, view: &TakeView, screen: &Screen) {
     painter.add(Shape::mesh(mesh));
     text(&painter, bar.left_top() - vec2(0.0, 4.0), Align2::LEFT_BOTTOM, &from, OVER_MAP);
     text(&painter, bar.right_top() - vec2(0.0, 4.0), Align2::RIGHT_BOTTOM, &to, OVER_MAP);
-    let response = ui.interact(bar, ui.id().with("colour bar"), egui::Sense::hover());
+    let response = ui.interact(bar, ui.scope_id().with("colour bar"), egui::Sense::hover());
     response.widget_info(|| {
         WidgetInfo::labeled(egui::Role::Image, true, format!("Colour bar: {}, {from} to {to}", screen.layer.words()))
     });

@@ -137,10 +137,8 @@ pub fn zoom_to_part(view: &TakeView, designator: &str, canvas: Rect) -> Option<M
     let across = span(xs).max(span(ys)).max(4.0) as f32;
     let shape = view.take.stack.shape();
     let fitted = MapView::fit(shape, canvas.size()).points_per_px;
-    let mut at = MapView {
-        centre_px: part.centre_px,
-        points_per_px: (canvas.size().min_elem() / (8.0 * across)).max(fitted),
-    };
+    let mut at =
+        MapView { centre_px: part.centre_px, points_per_px: (canvas.size().min_elem() / (8.0 * across)).max(fitted) };
     at.keep_in(shape);
     Some(at)
 }

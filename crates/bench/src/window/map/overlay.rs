@@ -117,7 +117,7 @@ pub fn suspects(
         if !target.is_positive() {
             continue;
         }
-        let response = ui.interact(target, ui.id().with(("suspect on the map", &suspect.part)), Sense::click());
+        let response = ui.interact(target, ui.scope_id().with(("suspect on the map", &suspect.part)), Sense::click());
         response.widget_info(|| {
             let label =
                 format!("Part {} on the map, suspect, {}", suspect.part, words::percent_aloud(suspect.probability));
@@ -173,7 +173,7 @@ pub fn spots(
         if !target.is_positive() {
             continue;
         }
-        let response = ui.interact(target, ui.id().with(("hot spot on the map", index)), Sense::click());
+        let response = ui.interact(target, ui.scope_id().with(("hot spot on the map", index)), Sense::click());
         response.widget_info(|| WidgetInfo::selected(egui::Role::Button, true, selected, spot_label(view, index)));
         focus_ring(painter, &response, extent.expand(4.0));
         if response.hovered() || response.has_focus() {

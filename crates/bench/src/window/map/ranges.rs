@@ -39,11 +39,7 @@ impl Ranges {
         let maps = located.map(|l| &l.maps);
         let from_zero = |(_, high): (f32, f32)| (0.0, if high > 0.0 { high } else { 1.0 });
         // A hot spot can be smaller than the share left out at the top: the spots themselves set the upper end then.
-        let hottest = located
-            .into_iter()
-            .flat_map(|l| &l.hot_spots)
-            .map(|s| s.rise.end as f32)
-            .fold(0.0_f32, f32::max);
+        let hottest = located.into_iter().flat_map(|l| &l.hot_spots).map(|s| s.rise.end as f32).fold(0.0_f32, f32::max);
         let rise = from_zero(of(maps.map(|m| &m.rise), 0.01, 0.9995));
         let z = from_zero(of(maps.map(|m| &m.z), 0.01, 0.9995));
         Self {

@@ -24,7 +24,9 @@ pub fn value(view: &TakeView, layer: Layer, value: f32, se: Option<f32>) -> Stri
     let netd = view.located.as_ref().map(|l| l.noise.netd);
     match layer {
         _ if value.is_nan() => "below its noise".to_owned(),
-        Layer::Rise => se.map_or_else(|| words::plain(v, words::unit(unit)), |se| words::with_doubt(v, se.into(), unit)),
+        Layer::Rise => {
+            se.map_or_else(|| words::plain(v, words::unit(unit)), |se| words::with_doubt(v, se.into(), unit))
+        }
         Layer::Z => format!("z {v:.1}"),
         Layer::TimeConstant => words::plain(v, "s"),
         // Centikelvin counts start at absolute zero: 273.15 K is 0 °C by definition (SI Brochure, 9th edition).

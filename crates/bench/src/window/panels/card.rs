@@ -66,7 +66,8 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option
         let text = format!("now  {}  {}  {doing}", reading(now.volts, "V"), reading(now.amps, "A"));
         ui.label(RichText::new(text).size(SMALL));
         if now.over.is_empty() {
-            let ok = if now.volts.is_some() && now.amps.is_some() { "within these limits" } else { "cannot be compared" };
+            let ok =
+                if now.volts.is_some() && now.amps.is_some() { "within these limits" } else { "cannot be compared" };
             ui.label(RichText::new(ok).size(SMALL).color(p.weak));
         } else {
             let frame = Frame::new().stroke(Stroke::new(2.0, p.caution)).inner_margin(6).corner_radius(3);

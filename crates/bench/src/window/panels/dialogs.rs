@@ -18,7 +18,7 @@ pub fn show(ui: &Ui, screen: &Screen, out: &mut Vec<Command>) {
 }
 
 fn fault(ui: &Ui, fault: &Fault, out: &mut Vec<Command>) {
-    let response = Modal::new(Id::new("fault")).show(ui.ctx(), |ui| {
+    let response = Modal::new(Id::unique("fault")).show(ui.ctx(), |ui| {
         let p = Palette::of(ui);
         ui.set_max_width(520.0_f32.min(ui.ctx().content_rect().width() - 80.0));
         ui.label(RichText::new(&fault.title).strong().color(p.refusal));
@@ -71,7 +71,7 @@ const KEYS: [(&str, &str); 14] = [
 ];
 
 fn keys(ui: &Ui, out: &mut Vec<Command>) {
-    let response = Modal::new(Id::new("keys")).show(ui.ctx(), |ui| {
+    let response = Modal::new(Id::unique("keys")).show(ui.ctx(), |ui| {
         ui.label(RichText::new("Keys").strong());
         ui.add_space(SPACE);
         egui::Grid::new("keys").num_columns(2).spacing([24.0, 6.0]).show(ui, |ui| {

@@ -39,7 +39,9 @@ pub fn no_case(ui: &mut Ui, busy: bool, out: &mut Vec<Command>) {
 pub fn no_take(ui: &mut Ui, session: &Session, busy: bool, out: &mut Vec<Command>) {
     centred(ui, |ui| {
         if session.document.case.takes.is_empty() {
-            ui.label("This case has no take yet: film the board before and while current flows, then add the recording.");
+            ui.label(
+                "This case has no take yet: film the board before and while current flows, then add the recording.",
+            );
             ui.add_space(SPACE);
             if ui.button("New case from files\u{2026}").clicked() {
                 out.push(Command::NewCase(Box::default()));

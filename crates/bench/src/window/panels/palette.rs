@@ -95,8 +95,8 @@ pub fn show(ui: &Ui, session: Option<&Session>, screen: &mut Screen, out: &mut V
         return;
     };
     let mut close = false;
-    let area = Modal::default_area(Id::new("palette")).anchor(egui::Align2::CENTER_TOP, [0.0, 72.0]);
-    let response = Modal::new(Id::new("palette")).area(area).show(ui.ctx(), |ui| {
+    let area = Modal::default_area(Id::unique("palette")).anchor(egui::Align2::CENTER_TOP, [0.0, 72.0]);
+    let response = Modal::new(Id::unique("palette")).area(area).show(ui.ctx(), |ui| {
         let p = Palette::of(ui);
         ui.set_width(440.0_f32.min(ui.ctx().content_rect().width() - 80.0));
         // The keys of the list are taken before the text field sees them.

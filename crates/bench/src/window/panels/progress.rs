@@ -6,7 +6,7 @@ use super::super::{command::Command, jobs::Job};
 use crate::theme::{Palette, SMALL};
 
 /// Draws one line per job.
-pub fn show(ui: &mut Ui, jobs: &[Job], out: &mut Vec<Command>) {
+pub fn show(ui: &mut Ui, jobs: &[&Job], out: &mut Vec<Command>) {
     let p = Palette::of(ui);
     for job in jobs {
         ui.horizontal(|ui| {

@@ -38,7 +38,7 @@ pub fn show(ui: &mut Ui, view: &TakeView, screen: &mut Screen, out: &mut Vec<Com
         return;
     };
     let region = ui.available_rect_before_wrap();
-    let response = ui.interact(region, ui.id().with("time strip"), Sense::focusable_noninteractive());
+    let response = ui.interact(region, ui.scope_id().with("time strip"), Sense::focusable_noninteractive());
     let injecting = timeline.injecting.get(screen.frame).copied().unwrap_or(false);
     let doing = if injecting { "injecting" } else { "not injecting" };
     response.widget_info(|| {
@@ -179,7 +179,9 @@ fn plots(
                 plot.set_plot_bounds_y(low..=high);
                 for (from, to) in &spans {
                     let name = if index == 0 { "inject" } else { "" };
-                    plot.span(Span::new(name, *from..=*to).fill(p.injecting).border_color(p.hairline).border_width(1.0));
+                    plot.span(
+                        Span::new(name, *from..=*to).fill(p.injecting).border_color(p.hairline).border_width(1.0),
+                    );
                 }
                 draw(plot);
                 plot.vline(VLine::new("now", now_s).color(p.text).width(1.5).style(LineStyle::Solid));
@@ -203,7 +205,8 @@ fn supply<'a>(timeline: &'a Timeline, p: &'static Palette, height: f32) -> Row<'
         with_time: false,
         low_high: (low - pad, high + pad),
         draw: Box::new(move |plot| {
-            let series = [(&timeline.volts, p.volts, LineStyle::Solid), (&timeline.amps, p.amps, LineStyle::dashed_loose())];
+            let series =
+                [(&timeline.volts, p.volts, LineStyle::Solid), (&timeline.amps, p.amps, LineStyle::dashed_loose())];
             for (values, colour, style) in series {
                 for run in runs(&timeline.time_s, values) {
                     plot.line(Line::new("", run).color(colour).style(style).width(1.5).allow_hover(false));

@@ -45,8 +45,13 @@ pub fn show(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen
     if session.out_of_date() {
         ui.label(RichText::new("Out of date: you changed something since.").strong().color(p.caution));
     }
-    let listed: Vec<&Suspect> =
-        answer.suspects.iter().enumerate().filter(|(i, s)| *i == 0 || s.probability >= LISTED_FROM).map(|e| e.1).collect();
+    let listed: Vec<&Suspect> = answer
+        .suspects
+        .iter()
+        .enumerate()
+        .filter(|(i, s)| *i == 0 || s.probability >= LISTED_FROM)
+        .map(|e| e.1)
+        .collect();
     if listed.is_empty() {
         ui.label("No part of the drawing is near this spot.");
     }
@@ -98,7 +103,11 @@ fn entry(ui: &mut Ui, rank: usize, suspect: &Suspect, spot: usize, screen: &mut 
     text(line.left(), Align2::LEFT_CENTER, &(rank + 1).to_string(), theme::small(), p.weak);
     text(line.left() + 20.0, Align2::LEFT_CENTER, &suspect.part, theme::body(), p.text);
     text(line.right(), Align2::RIGHT_CENTER, &words::percent(suspect.probability), theme::body(), p.text);
-    bar(ui, Rect::from_min_max(egui::pos2(line.left() + 20.0, rect.bottom() - 9.0), line.right_bottom()), suspect.probability);
+    bar(
+        ui,
+        Rect::from_min_max(egui::pos2(line.left() + 20.0, rect.bottom() - 9.0), line.right_bottom()),
+        suspect.probability,
+    );
     if response.hovered() {
         screen.hover_next.part = Some(suspect.part.clone());
     }
@@ -109,14 +118,6 @@ fn entry(ui: &mut Ui, rank: usize, suspect: &Suspect, spot: usize, screen: &mut 
         ui.indent(("why", &suspect.part), |ui| {
             for because in &suspect.because {
                 ui.add(egui::Label::new(RichText::new(because).size(SMALL)).wrap());
-            }
-            if suspect.group.len() > 1 {
-                let text = format!(
-                    "This picture cannot tell {} apart. Lift them in this order: {}.",
-                    words::list(&suspect.group),
-                    suspect.group.join(", ")
-                );
-                ui.add(egui::Label::new(RichText::new(text).size(SMALL).color(p.caution)).wrap());
             }
             ui.add_space(SPACE / 2.0);
         });

@@ -50,7 +50,8 @@ fn rail(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
             }
         })
         .response;
-    let _ = response.accessible_name(format!("Rail: {chosen}")).on_hover_text("The shorted rail, into which is injected");
+    let _ =
+        response.accessible_name(format!("Rail: {chosen}")).on_hover_text("The shorted rail, into which is injected");
 }
 
 fn leads(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Command>) {
