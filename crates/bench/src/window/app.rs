@@ -330,7 +330,8 @@ impl App {
         }
     }
 
-    fn start(&mut self, title: &str, job: impl FnOnce(&super::jobs::JobProgress) -> Outcome + Send + 'static) -> u64 {
+    /// Starts work in the background.
+    pub fn start(&mut self, title: &str, job: impl FnOnce(&super::jobs::JobProgress) -> Outcome + Send + 'static) -> u64 {
         self.jobs.start(self.ctx.as_ref(), title, job)
     }
 

@@ -189,3 +189,14 @@ pub fn window(app: App, size: [f32; 2]) -> Harness<'static, App> {
 pub fn opened() -> Harness<'static, App> {
     window(App::with_session(session()), [1440.0, 900.0])
 }
+
+/// Runs frames until something is so; background work gets time to finish.
+pub fn wait(window: &mut Harness<'static, App>, so: impl Fn(&App) -> bool) {
+    let until = std::time::Instant::now() + std::time::Duration::from_secs(60);
+    while !so(window.state()) {
+        assert!(std::time::Instant::now() < until, "it never became so");
+        window.step();
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    window.run_steps(2);
+}

@@ -1,6 +1,5 @@
-//! Pictures of every screen into target/screens, to be looked at: cargo test --test window_gallery -- --ignored
+//! Pictures of every screen into target/screens, to be looked at: cargo test --test window -- --ignored
 
-mod window_common;
 
 use egui_kittest::Harness;
 use joulemark::window::{
@@ -10,7 +9,7 @@ use joulemark::window::{
     screen::{Bench, Fault, Layer},
     stage::Stage,
 };
-use window_common as common;
+use crate::common;
 
 const LARGE: [f32; 2] = [1440.0, 900.0];
 const SMALL: [f32; 2] = [1024.0, 700.0];
