@@ -1,5 +1,7 @@
 //! The desktop app and the command line around `joulemark-frames` and `joulemark-locate`. Nothing is computed here.
 
 pub mod case;
+pub mod cli;
+pub mod picture;
 pub mod theme;
 pub mod window;

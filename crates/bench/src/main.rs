@@ -1,1 +1,5 @@
-fn main() {}
+//! `joulemark`: the window and the command line.
+
+fn main() -> std::process::ExitCode {
+    joulemark::cli::main()
+}

@@ -55,3 +55,8 @@ pub enum FramesError {
     #[error("cancelled")]
     Cancelled,
 }
+
+/// Messages of other crates may span lines or quote file content; ours are one line of printable text.
+pub(crate) fn one_line(text: &str) -> String {
+    text.split(|c: char| c.is_control()).filter(|part| !part.trim().is_empty()).collect::<Vec<_>>().join(" ")
+}

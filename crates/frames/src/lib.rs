@@ -14,16 +14,20 @@
 
 mod counts;
 mod error;
+mod inspect;
 mod log;
 mod note;
 mod progress;
 pub mod read;
+pub mod relative;
 mod stack;
 mod take;
 mod timeline;
+pub mod write;
 
 pub use counts::{CountsLaw, ParseCountsLawError};
 pub use error::FramesError;
+pub use inspect::{FrameSummary, Summary};
 pub use log::{CaptureLog, FrameRef, LogRow, SupplyMode};
 pub use note::Note;
 pub use progress::{NoProgress, Progress};

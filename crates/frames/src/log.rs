@@ -1,11 +1,12 @@
 //! The capture log: a CSV with one row per frame. Header `frame,time_s,injecting,volts,amps`, optionally
-//! `set_volts,set_amps,mode`; columns may come in any order, volts and amps may be blank.
+//! `set_volts,set_amps,mode`; columns may come in any order, volts and amps may be blank. Where `;` or tabs stand
+//! between columns, as spreadsheets write where the comma is the decimal mark, numbers may have decimal commas.
 
 use std::{collections::HashMap, fs, path::Path};
 
 use serde::{Deserialize, Serialize};
 
-use crate::{FramesError, Note, Timeline};
+use crate::{FramesError, Note, Timeline, error::one_line};
 
 /// Which of its two limits the supply is holding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -141,7 +142,17 @@ impl CaptureLog {
                 "their times were interpolated; check that log and frames belong together",
             ));
         }
-        Ok((fill(&rows, &known), notes))
+        let timeline = fill(&rows, &known);
+        // Times so large that the gaps between them are lost to rounding, or overflow.
+        if !timeline.time_s.iter().all(|t| t.is_finite()) || timeline.time_s.windows(2).any(|pair| pair[1] <= pair[0]) {
+            return Err(FramesError::Malformed {
+                file: file.to_owned(),
+                place: "column time_s".to_owned(),
+                problem: "frames without a row cannot be given times between the others".to_owned(),
+                remedy: "give seconds from the start of the recording".to_owned(),
+            });
+        }
+        Ok((timeline, notes))
     }
 }
 
@@ -179,6 +190,13 @@ fn fill(rows: &[Option<&LogRow>], known: &[usize]) -> Timeline {
     timeline
 }
 
+/// What parts the columns: the first of `;`, tab and `,` in the header line.
+fn delimiter(bytes: &[u8]) -> u8 {
+    let mut lines = bytes.split(|&b| b == b'\n').filter(|l| !l.trim_ascii().is_empty() && !l.starts_with(b"#"));
+    let header = lines.next().unwrap_or_default();
+    [b';', b'\t'].into_iter().find(|d| header.contains(d)).unwrap_or(b',')
+}
+
 struct Parser<'a> {
     file: &'a Path,
 }
@@ -205,15 +223,20 @@ impl Parser<'_> {
         FramesError::Malformed {
             file: self.file.to_owned(),
             place: place.into(),
-            problem: problem.into(),
+            problem: one_line(&problem.into()),
             remedy: remedy.into(),
         }
     }
 
     fn parse(&self, bytes: &[u8]) -> Result<CaptureLog, FramesError> {
         let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-        let mut reader =
-            csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).flexible(true).from_reader(bytes);
+        let delimiter = delimiter(bytes);
+        let mut reader = csv::ReaderBuilder::new()
+            .delimiter(delimiter)
+            .trim(csv::Trim::All)
+            .comment(Some(b'#'))
+            .flexible(true)
+            .from_reader(bytes);
         let header =
             reader.headers().map_err(|e| self.malformed("header", e.to_string(), "save the log as UTF-8 CSV"))?.clone();
         let columns = self.columns(&header)?;
@@ -221,7 +244,7 @@ impl Parser<'_> {
         let mut record = csv::StringRecord::new();
         loop {
             match reader.read_record(&mut record) {
-                Ok(true) => rows.push(self.row(&columns, &record)?),
+                Ok(true) => rows.push(self.row(&columns, &record, delimiter != b',')?),
                 Ok(false) => break,
                 Err(e) => {
                     let line = e.position().map_or(0, csv::Position::line);
@@ -258,7 +281,7 @@ impl Parser<'_> {
         })
     }
 
-    fn row(&self, columns: &Columns, record: &csv::StringRecord) -> Result<LogRow, FramesError> {
+    fn row(&self, columns: &Columns, record: &csv::StringRecord, decimal_commas: bool) -> Result<LogRow, FramesError> {
         let line = record.position().map_or(0, csv::Position::line);
         let field = |i: usize| record.get(i).unwrap_or("");
         let number = |i: usize, name: &str| -> Result<Option<f64>, FramesError> {
@@ -266,7 +289,8 @@ impl Parser<'_> {
             if text.is_empty() {
                 return Ok(None);
             }
-            match text.parse::<f64>() {
+            let pointed = if decimal_commas { text.replace(',', ".") } else { text.to_owned() };
+            match pointed.parse::<f64>() {
                 Ok(v) if v.is_finite() => Ok(Some(v)),
                 _ => Err(self.malformed(
                     format!("line {line}, column {name}"),
@@ -327,54 +351,4 @@ impl Parser<'_> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn parse(text: &str) -> Result<CaptureLog, FramesError> {
-        CaptureLog::parse(Path::new("log.csv"), text.as_bytes())
-    }
-
-    #[test]
-    fn reads_blank_readings_modes_and_reordered_columns() {
-        let log =
-            parse("time_s,frame,injecting,amps,volts,mode\n0.0,0,no,,,\n0.5,b.tif,1,1.25,0.8,CC\n").expect("valid");
-        assert_eq!(log.rows[0].volts, None);
-        assert_eq!(log.rows[1].frame, FrameRef::Name("b.tif".into()));
-        assert_eq!(log.rows[1].mode, Some(SupplyMode::ConstantCurrent));
-        assert_eq!((log.rows[1].volts, log.rows[1].amps), (Some(0.8), Some(1.25)));
-    }
-
-    #[test]
-    fn errors_name_line_and_column() {
-        let head = "frame,time_s,injecting,volts,amps\n";
-        for (text, wanted) in [
-            ("frame,time_s,injecting,volts\n0,0,0,0\n".to_owned(), "column amps is missing"),
-            (format!("{head}0,zero,0,,\n"), "line 2, column time_s: 'zero'"),
-            (format!("{head}0,0,maybe,,\n"), "line 2, column injecting"),
-            (format!("{head}0,,0,,\n"), "line 2, column time_s: blank"),
-            (head.to_owned(), "no rows"),
-            (String::new(), "column frame is missing"),
-        ] {
-            let message = parse(&text).expect_err("bad log").to_string();
-            assert!(message.contains(wanted), "{message}");
-            assert_eq!(message.lines().count(), 1);
-        }
-    }
-
-    #[test]
-    fn frames_without_a_row_are_interpolated_and_said() {
-        let log = parse("frame,time_s,injecting,volts,amps\n0,10,0,,\n1,10.5,1,1,1\n3,11.5,1,1,1\n9,20,1,,\n")
-            .expect("valid");
-        let (timeline, notes) = log.align(Path::new("log.csv"), 5, &[]).expect("aligns");
-        assert_eq!(timeline.time_s, [10.0, 10.5, 11.0, 11.5, 12.0]);
-        assert_eq!(timeline.injecting, [false, true, true, true, true]);
-        assert_eq!(notes.len(), 2);
-    }
-
-    #[test]
-    fn times_that_run_backwards_are_refused() {
-        let log = parse("frame,time_s,injecting,volts,amps\n0,1,0,,\n1,1,0,,\n").expect("valid");
-        let message = log.align(Path::new("log.csv"), 2, &[]).expect_err("backwards").to_string();
-        assert!(message.contains("line 3"), "{message}");
-    }
-}
+mod tests;

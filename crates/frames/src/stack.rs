@@ -70,9 +70,9 @@ impl Stack {
     /// Wraps samples. Arrays that are not in standard layout are copied into it.
     pub fn new(samples: Samples, law: CountsLaw) -> Self {
         let samples = match samples {
-            Samples::U8(a) => Samples::U8(a.as_standard_layout().into_owned()),
-            Samples::U16(a) => Samples::U16(a.as_standard_layout().into_owned()),
-            Samples::F32(a) => Samples::F32(a.as_standard_layout().into_owned()),
+            Samples::U8(a) => Samples::U8(standard(a)),
+            Samples::U16(a) => Samples::U16(standard(a)),
+            Samples::F32(a) => Samples::F32(standard(a)),
         };
         Self { samples, law, frame_gains: Vec::new() }
     }
@@ -156,6 +156,11 @@ impl Stack {
             if self.frame_gains.is_empty() { Vec::new() } else { keep.iter().map(|&i| self.frame_gains[i]).collect() };
         Self { samples, law: self.law, frame_gains }
     }
+}
+
+/// `as_standard_layout().into_owned()` would copy an array that is in standard layout already, the whole stack.
+fn standard<T: Clone>(array: Array3<T>) -> Array3<T> {
+    if array.is_standard_layout() { array } else { array.as_standard_layout().into_owned() }
 }
 
 fn contiguous<T>(array: &Array3<T>) -> &[T] {

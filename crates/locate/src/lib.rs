@@ -11,7 +11,9 @@
 
 pub mod align;
 pub mod board;
+mod covariance;
 mod error;
+pub mod fit;
 mod located;
 mod maps;
 mod model;
@@ -21,6 +23,7 @@ mod pipeline;
 pub mod plate;
 pub mod report;
 mod scene;
+pub mod simulate;
 mod spot;
 mod suspect;
 

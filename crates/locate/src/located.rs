@@ -115,6 +115,13 @@ pub enum TimeConstant {
         /// Its standard error.
         plateau_se: f64,
     },
+    /// Plateau and time constant are not told apart, but tau is bounded on both sides (95 % each).
+    Between {
+        /// Seconds.
+        low_s: f64,
+        /// Seconds.
+        high_s: f64,
+    },
     /// The record is too short to see the plateau: tau is at least this.
     AtLeast {
         /// Seconds.
@@ -125,6 +132,8 @@ pub enum TimeConstant {
         /// Seconds.
         tau_s: f64,
     },
+    /// Any time constant will do.
+    Unknown,
 }
 
 /// Curve at a spot: one value per frame.

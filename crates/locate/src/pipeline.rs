@@ -7,7 +7,7 @@ use ndarray::Array2;
 use crate::{
     LocateError, Located, Maps, Noise, Reach, Scene, Settings,
     board::{Footprint, JoinedRail},
-    maps::{self, PixelNoise, Plane, Projection},
+    maps::{self, PixelNoise, Plane, Projection, RiseEstimator},
     model::ResponseModel,
     peaks::{self, Peak, Regions},
     spot::Measured,
@@ -45,14 +45,14 @@ pub fn locate(
         refuse_not_a_number(take, &projection)?;
     }
     let noise = maps::judge(&projection.variance, shape.frames).ok_or(LocateError::Constant)?;
-    let vectors = model.signal.ncols();
+    let vectors = model.vectors.ncols();
     let mut planes = scaled_planes(projection.coefficients, &noise, shape.width_px);
     let null_planes: Vec<Vec<Plane>> = planes.split_off(vectors).chunks(vectors).map(<[Plane]>::to_vec).collect();
-    let signal = planes;
+    let coefficients = planes;
     step(progress, "searching for hot spots", 0)?;
     let joined = scene.board.joined_rails(scene.rail);
     let regions = regions(scene, &joined, shape.width_px, shape.height_px);
-    let peaks = peaks::find(&model, &signal, &null_planes, &regions);
+    let peaks = peaks::find(&model, &coefficients, &null_planes, &regions);
     step(progress, "measuring hot spots", 0)?;
 
     let mut warnings: Vec<String> = take.notes.iter().map(ToString::to_string).collect();
@@ -64,25 +64,29 @@ pub fn locate(
                 .into(),
         );
     }
-    let measured = Measured { take, scene, model: &model, signal: &signal, noise: &noise };
+    let estimator = RiseEstimator::new(&model, &coefficients, &regions.board);
+    let measured =
+        Measured { take, scene, model: &model, coefficients: &coefficients, noise: &noise, estimator: &estimator };
     let injected_from_s = take.timeline.first_injected().map_or(0.0, |i| take.timeline.time_s[i]);
-    let real: Vec<&Peak> =
-        peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).take(settings.most_spots).collect();
-    let mut hot_spots = Vec::new();
-    for peak in &real {
-        let spot = measured.spot(peak);
+    let real: Vec<&Peak> = peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).collect();
+    let rise = {
+        let fallback = peaks.first().map_or(model.members.len() / 3, |p| p.member);
+        maps::rise_maps(&model, &estimator, &coefficients, &noise, &regions.board, fallback)
+    };
+    let mut hot_spots = measured.spots(&real, &rise.rise, &regions.board, settings.most_spots);
+    hot_spots.retain(|spot| {
         let early_s = injected_from_s - spot.rise.onset_s;
-        if spot.rise.converged && early_s > (EARLY_INTERVALS * model.drive.interval_s()).max(3.0 * spot.rise.onset_se_s)
-        {
+        let early = spot.rise.converged
+            && early_s > (EARLY_INTERVALS * model.drive.interval_s()).max(3.0 * spot.rise.onset_se_s);
+        if early {
             warnings.push(format!(
                 "a place at column {:.0}, row {:.0} warms from {early_s:.1} s before the injection and was left out: \
                  keep hands and warm tools away before filming",
                 spot.centre_px.x, spot.centre_px.y
             ));
-            continue;
         }
-        hot_spots.push(spot);
-    }
+        !early
+    });
     let context = Context { scene, joined: &joined, unit: take.unit, injected_from_s };
     let answers: Vec<_> = hot_spots
         .iter()
@@ -95,8 +99,6 @@ pub fn locate(
             "relative take: plain pictures carry no temperature, so rises have no kelvin and no watts follow".into(),
         );
     }
-    let fallback = peaks.first().map_or(model.members.len() / 3, |p| p.member);
-    let rise = maps::rise_maps(&model, &signal, &noise, fallback);
     step(progress, "done", 1)?;
     Ok(Located {
         take: take.name.clone(),
@@ -224,4 +226,139 @@ fn watts_at_board(take: &Take, scene: &Scene<'_>) -> Option<f64> {
 fn array(plane: Plane) -> Array2<f32> {
     let (height, width) = (plane.height, plane.width);
     Array2::from_shape_vec((height, width), plane.values).unwrap_or_else(|_| Array2::zeros((height, width)))
+}
+
+#[cfg(test)]
+mod tests {
+    use joulemark_frames::{CountsLaw, NoProgress, Samples, Stack, Timeline, Unit};
+    use ndarray::Array3;
+    use rand::{SeedableRng, rngs::ChaCha8Rng};
+    use rand_distr::{Distribution, Normal};
+
+    use super::*;
+    use crate::{
+        align::{Alignment, PointPair},
+        board::{Board, Face, Part, PartKind, Rail},
+    };
+
+    const SIZE: (usize, usize) = (60, 80);
+
+    fn board() -> Board {
+        let parts = (0..12)
+            .map(|i| Part {
+                designator: format!("C{}", i + 1),
+                kind: PartKind::Capacitor,
+                x_mm: 6.0 + 8.0 * f64::from(i % 4),
+                y_mm: 5.0 + 8.0 * f64::from(i / 4),
+                width_mm: 1.6,
+                height_mm: 0.8,
+                rails: vec![if i % 2 == 0 { "V12" } else { "V5" }.into()],
+                ..Part::default()
+            })
+            .collect();
+        Board {
+            name: "test".into(),
+            faces: vec![Face {
+                name: "top".into(),
+                outline: vec![[0.0, 0.0], [36.0, 0.0], [36.0, 27.0], [0.0, 27.0]],
+                parts,
+                through: None,
+            }],
+            rails: ["V12", "V5"].map(|n| Rail { name: n.into(), nominal_volts: None }).to_vec(),
+        }
+    }
+
+    /// Half a millimetre per pixel, the board's corner at pixel (3, 2).
+    fn alignment() -> Alignment {
+        let pairs = [(3.0, 2.0), (75.0, 2.0), (75.0, 56.0), (3.0, 56.0)].map(|(x_px, y_px)| PointPair {
+            x_px,
+            y_px,
+            x_mm: (x_px - 3.0) / 2.0,
+            y_mm: (y_px - 2.0) / 2.0,
+        });
+        Alignment::fit(&pairs).unwrap()
+    }
+
+    fn take(rise_k: f64, at_mm: (f64, f64), seed: u64) -> Take {
+        let mut random = ChaCha8Rng::seed_from_u64(seed);
+        let noise = Normal::new(0.0, 0.05).unwrap();
+        let (x0, y0) = (2.0 * at_mm.0 + 3.0, 2.0 * at_mm.1 + 2.0);
+        let samples = Array3::from_shape_fn((180, SIZE.0, SIZE.1), |(t, y, x)| {
+            let d2 = (x as f64 - x0).powi(2) + (y as f64 - y0).powi(2);
+            let age_s = (t as f64 - 45.0).max(0.0) / 9.0;
+            let kelvin = 300.0
+                + rise_k * (-d2 / 8.0).exp() * (1.0 - (-age_s / 5.0).exp())
+                + ((x * 7 + y * 3) % 5) as f64
+                + noise.sample(&mut random);
+            (kelvin * 100.0).round() as u16
+        });
+        let mut timeline = Timeline::steady(180, 9.0);
+        timeline.inject_from(45);
+        Take {
+            name: "t".into(),
+            stack: Stack::new(Samples::U16(samples), CountsLaw::CENTIKELVIN),
+            unit: Unit::Kelvin,
+            timeline,
+            notes: Vec::new(),
+        }
+    }
+
+    fn run(take: &Take) -> Located {
+        let (board, alignment) = (board(), alignment());
+        let scene = Scene { board: &board, face: "top", rail: "V12", alignment: &alignment, lead_ohms: None };
+        locate(take, &scene, &Settings::default(), &NoProgress).unwrap()
+    }
+
+    #[test]
+    fn a_warm_part_is_named() {
+        // C7 sits at (22, 13).
+        let located = run(&take(1.0, (22.0, 13.0), 1));
+        assert_eq!(located.hot_spots.len(), 1);
+        let spot = &located.hot_spots[0];
+        assert!((spot.centre_mm - Point2::new(22.0, 13.0)).norm() < 0.15, "{:?}", spot.centre_mm);
+        let first = &located.answers[0].suspects[0];
+        assert_eq!(first.part, "C7");
+        assert!(first.probability > 0.8, "{first:?}");
+        // True rise at the centre at the last frame, 14.89 s after the onset: 1 K less 5 %.
+        assert!((spot.rise.end - 0.949).abs() < 4.0 * spot.rise.end_se.max(0.02), "{:?}", spot.rise);
+        let answer = &located.answers[0];
+        let sum = answer.suspects.iter().map(|s| s.probability).sum::<f64>()
+            + answer.off_drawing_probability
+            + answer.nothing_probability;
+        assert!((sum - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_spot_beside_all_parts_is_something_not_on_the_drawing() {
+        let located = run(&take(1.0, (18.0, 9.0), 2));
+        assert!(located.answers[0].off_drawing_probability > 0.8, "{:?}", located.answers[0]);
+    }
+
+    #[test]
+    fn noise_alone_is_nothing() {
+        for seed in 10..20 {
+            let located = run(&take(0.0, (22.0, 13.0), seed));
+            assert!(located.hot_spots.is_empty(), "seed {seed}");
+            assert_eq!(located.nothing_probability, 1.0);
+        }
+    }
+
+    #[test]
+    fn a_faint_spot_is_found_far_below_the_noise_of_one_frame() {
+        let found = (0..10)
+            .filter(|&seed| {
+                let located = run(&take(0.06, (22.0, 13.0), 100 + seed));
+                located.answers.first().is_some_and(|a| a.suspects.first().is_some_and(|s| s.part == "C7"))
+            })
+            .count();
+        assert!(found >= 8, "{found} of 10");
+    }
+
+    #[test]
+    fn a_rail_that_is_not_on_the_board_is_refused() {
+        let (board, alignment) = (board(), alignment());
+        let scene = Scene { board: &board, face: "top", rail: "V9", alignment: &alignment, lead_ohms: None };
+        let error = locate(&take(0.0, (1.0, 1.0), 1), &scene, &Settings::default(), &NoProgress).unwrap_err();
+        assert_eq!(error.to_string(), "rail 'V9' is not on the board; its rails are V12, V5");
+    }
 }

@@ -103,7 +103,10 @@ impl From<&Located> for Report {
                 rise_se_k: spot.rise.end_se,
                 tau_s: match spot.rise.time_constant {
                     TimeConstant::Known { tau_s, .. } => Some(tau_s),
-                    TimeConstant::AtLeast { .. } | TimeConstant::AtMost { .. } => None,
+                    TimeConstant::Between { .. }
+                    | TimeConstant::AtLeast { .. }
+                    | TimeConstant::AtMost { .. }
+                    | TimeConstant::Unknown => None,
                 },
                 onset_s: spot.rise.onset_s,
                 q_value: spot.q_value,

@@ -17,7 +17,7 @@ pub struct BadInput {
 
 impl BadInput {
     /// A fault in a file.
-    pub fn new(
+    pub fn at(
         file: &Path,
         place: impl Into<String>,
         problem: impl Into<String>,
@@ -34,17 +34,17 @@ impl BadInput {
 
     /// A file that cannot be read.
     pub fn unreadable(file: &Path, source: &io::Error) -> anyhow::Error {
-        Self::new(file, "", source.to_string(), "check the path and that the file may be read")
+        Self::at(file, "", source.to_string(), "check the path and that the file may be read")
     }
 
     /// A file that cannot be written.
     pub fn unwritable(file: &Path, source: &io::Error) -> anyhow::Error {
-        Self::new(file, "", source.to_string(), "choose a place that exists and may be written to")
+        Self::at(file, "", source.to_string(), "choose a place that exists and may be written to")
     }
 
     /// A fault that a library reports without knowing the file.
     pub fn in_file(file: &Path, fault: &dyn fmt::Display) -> anyhow::Error {
-        Self::new(file, "", fault.to_string(), "")
+        Self::at(file, "", fault.to_string(), "")
     }
 }
 
@@ -69,10 +69,10 @@ pub fn read_text(file: &Path) -> anyhow::Result<String> {
     const MOST_BYTES: u64 = 64 << 20;
     let meta = std::fs::metadata(file).map_err(|e| BadInput::unreadable(file, &e))?;
     if meta.is_dir() {
-        return Err(BadInput::new(file, "", "is a folder", "give a file"));
+        return Err(BadInput::at(file, "", "is a folder", "give a file"));
     }
     if meta.len() > MOST_BYTES {
-        return Err(BadInput::new(
+        return Err(BadInput::at(
             file,
             "",
             format!("{} MiB is too large for a text file", meta.len() >> 20),
@@ -82,11 +82,11 @@ pub fn read_text(file: &Path) -> anyhow::Result<String> {
     let bytes = std::fs::read(file).map_err(|e| BadInput::unreadable(file, &e))?;
     let text = String::from_utf8(bytes).map_err(|e| {
         let at = e.utf8_error().valid_up_to();
-        BadInput::new(file, format!("byte {at}"), "not UTF-8 text", "save it as UTF-8 text")
+        BadInput::at(file, format!("byte {at}"), "not UTF-8 text", "save it as UTF-8 text")
     })?;
     let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
     if text.trim().is_empty() {
-        return Err(BadInput::new(file, "", "the file is empty", "give the file that was written, not an empty one"));
+        return Err(BadInput::at(file, "", "the file is empty", "give the file that was written, not an empty one"));
     }
     Ok(text)
 }
@@ -97,7 +97,7 @@ mod tests {
 
     #[test]
     fn lines_stay_single_and_empty_places_vanish() {
-        let fault = BadInput::new(Path::new("a.ron"), "", "Expected\n `)`", "close it");
+        let fault = BadInput::at(Path::new("a.ron"), "", "Expected\n `)`", "close it");
         assert_eq!(fault.to_string(), "a.ron: Expected `)`; close it");
         let fault = BadInput::flag("--rate", "zero", "");
         assert_eq!(fault.to_string(), "--rate: zero");

@@ -4,12 +4,12 @@ use std::path::Path;
 
 use joulemark_locate::board::Board;
 
-use super::{BadInput, bad_input::read_text, notation};
+use super::{BadInput, notation};
 
 /// Reads and checks a board drawing.
 pub fn read(file: &Path) -> anyhow::Result<Board> {
-    let board: Board = notation::parse(file, &read_text(file)?)?;
-    board.check().map_err(|e| BadInput::new(file, e.place, e.problem, e.remedy))?;
+    let board: Board = notation::read(file)?;
+    board.check().map_err(|e| BadInput::at(file, e.place, e.problem, e.remedy))?;
     Ok(board)
 }
 
@@ -20,7 +20,7 @@ pub fn check_rail(file: &Path, board: &Board, rail: &str) -> anyhow::Result<()> 
     }
     let known = list(board.rails.iter().map(|r| r.name.as_str()));
     let problem = if rail.is_empty() { "no rail was named".to_owned() } else { format!("rail '{rail}' is not there") };
-    Err(BadInput::new(file, "rails", problem, format!("its rails are {known}")))
+    Err(BadInput::at(file, "rails", problem, format!("its rails are {known}")))
 }
 
 /// The face in the picture: the one asked for, or the only one, or the first with a warning.
@@ -29,7 +29,7 @@ pub fn choose_face(file: &Path, board: &Board, asked: Option<&str>) -> anyhow::R
         Some(name) if board.face(name).is_some() => Ok((name.to_owned(), None)),
         Some(name) => {
             let known = list(board.faces.iter().map(|f| f.name.as_str()));
-            Err(BadInput::new(file, "faces", format!("face '{name}' is not there"), format!("its faces are {known}")))
+            Err(BadInput::at(file, "faces", format!("face '{name}' is not there"), format!("its faces are {known}")))
         }
         None => {
             // A checked board has at least one face.

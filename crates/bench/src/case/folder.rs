@@ -20,6 +20,7 @@ pub struct CaseFolder {
 
 /// Only the version, so that a newer file is refused for its version and not for a field this program lacks.
 #[derive(Deserialize)]
+#[serde(rename = "Case")]
 struct Header {
     #[serde(default)]
     version: u32,
@@ -30,7 +31,7 @@ impl CaseFolder {
     pub fn open(path: &Path) -> anyhow::Result<Self> {
         let file = if path.is_dir() { path.join(CASE_FILE) } else { path.to_owned() };
         if path.is_dir() && !file.exists() {
-            return Err(BadInput::new(
+            return Err(BadInput::at(
                 path,
                 "",
                 format!("there is no {CASE_FILE} in this folder"),
@@ -40,7 +41,7 @@ impl CaseFolder {
         let text = read_text(&file)?;
         let header: Header = notation::parse(&file, &text)?;
         if header.version > VERSION {
-            return Err(BadInput::new(
+            return Err(BadInput::at(
                 &file,
                 "version",
                 format!("written by a newer Joulemark (version {}, this one reads up to {VERSION})", header.version),
@@ -51,7 +52,7 @@ impl CaseFolder {
         let folder = file.parent().map(Path::to_owned).unwrap_or_default();
         for (i, entry) in case.takes.iter().enumerate() {
             if case.takes[..i].iter().any(|other| other.name == entry.name) {
-                return Err(BadInput::new(
+                return Err(BadInput::at(
                     &file,
                     format!("take '{}'", entry.name),
                     "named twice",
@@ -89,7 +90,7 @@ impl CaseFolder {
         let names = || self.case.takes.iter().map(|t| t.name.as_str()).collect::<Vec<_>>().join(", ");
         match name {
             Some(name) => self.case.takes.iter().find(|t| t.name == name).ok_or_else(|| {
-                BadInput::new(
+                BadInput::at(
                     &self.file(),
                     "takes",
                     format!("no take is named '{name}'"),
@@ -100,7 +101,7 @@ impl CaseFolder {
                 .case
                 .takes
                 .last()
-                .ok_or_else(|| BadInput::new(&self.file(), "takes", "no recording yet", "add a take first")),
+                .ok_or_else(|| BadInput::at(&self.file(), "takes", "no recording yet", "add a take first")),
         }
     }
 

@@ -11,6 +11,7 @@ use joulemark_locate::{
     Scene,
     align::{Alignment, PointPair},
     board::Board,
+    onset,
 };
 
 use super::{BadInput, CaseFolder, TakeEntry, board_file, pairs};
@@ -55,6 +56,8 @@ pub struct TakeSource {
     pub mask_nan: bool,
     /// Most mebibytes that the frames may take.
     pub memory_mib: u64,
+    /// Whether the case says that its recordings are simulated.
+    pub simulated: bool,
 }
 
 /// Default for [`TakeSource::memory_mib`].
@@ -78,6 +81,7 @@ impl TakeSource {
             rate_hz: entry.rate_hz,
             mask_nan: false,
             memory_mib: MEMORY_MIB,
+            simulated: case.case.practice.is_some(),
         }
     }
 
@@ -110,6 +114,8 @@ pub struct Loaded {
     pub rail: String,
     /// Resistance of the leads.
     pub lead_ohms: Option<f64>,
+    /// Whether the recording is simulated.
+    pub simulated: bool,
     /// Sentences with their remedies, the take's own notes among them.
     pub warnings: Vec<String>,
 }
@@ -138,8 +144,23 @@ pub fn load(source: &TakeSource, progress: &dyn Progress) -> anyhow::Result<Load
     let alignment = load_alignment(source)?;
     let take = load_take(source, progress)?;
     require_injection(source, &take)?;
-    let warnings = face_warning.into_iter().chain(take.notes.iter().map(Note::to_string)).collect();
-    Ok(Loaded { take, board, alignment, face, rail: source.rail.clone(), lead_ohms: source.lead_ohms, warnings })
+    let simulated = source.simulated.then(|| "practice case: this recording is simulated".to_owned());
+    let warnings = simulated
+        .into_iter()
+        .chain(face_warning)
+        .chain(alignment_warning(source, &alignment))
+        .chain(take.notes.iter().map(Note::to_string))
+        .collect();
+    Ok(Loaded {
+        take,
+        board,
+        alignment,
+        face,
+        rail: source.rail.clone(),
+        lead_ohms: source.lead_ohms,
+        simulated: source.simulated,
+        warnings,
+    })
 }
 
 /// Fits the mapping from the point pairs.
@@ -150,8 +171,20 @@ pub fn load_alignment(source: &TakeSource) -> anyhow::Result<Alignment> {
     };
     Alignment::fit(&pairs).map_err(|e| {
         let place = if source.case_file.is_some() { format!("take '{}'", source.name) } else { String::new() };
-        BadInput::new(source.pairs_file(), place, e.to_string(), "")
+        BadInput::at(source.pairs_file(), place, e.to_string(), "")
     })
+}
+
+/// Names the pair that spoils an otherwise good fit.
+fn alignment_warning(source: &TakeSource, alignment: &Alignment) -> Option<String> {
+    let pair = alignment.suspicious_pair()?;
+    let off_mm = alignment.residuals_mm().get(pair)?;
+    Some(format!(
+        "{}: point pair {} of {} lies {off_mm:.2} mm from where the others put it: correct or remove it",
+        source.pairs_file().display(),
+        pair + 1,
+        alignment.residuals_mm().len()
+    ))
 }
 
 /// Reads frames and log. The take may still lack any injected frame.
@@ -168,7 +201,7 @@ pub fn load_take(source: &TakeSource, progress: &dyn Progress) -> anyhow::Result
     let frames = timeline.len();
     if let Some(InjectFrom::Frame(from)) = source.inject_from {
         if from >= frames {
-            return Err(BadInput::new(
+            return Err(BadInput::at(
                 &source.frames,
                 "",
                 format!("injection cannot start at frame {from}: there are {frames} frames, the first is frame 0"),
@@ -222,14 +255,25 @@ fn timeline(
 
 /// Marks injection where the recording itself shows it, and says that this is a proposal.
 fn propose_injection(source: &TakeSource, take: &mut Take) -> anyhow::Result<()> {
-    // `joulemark_locate::onset::propose(&take)` is called here as soon as the lead's branch has it.
-    let _ = take;
-    Err(BadInput::new(
-        &source.frames,
-        "",
-        "where injection starts cannot be proposed from the recording yet",
-        "give --inject-from N",
-    ))
+    let proposal = onset::propose(take).ok_or_else(|| {
+        BadInput::at(
+            &source.frames,
+            "",
+            "nothing in this recording shows where injection starts",
+            "give the first frame with current by --inject-from N",
+        )
+    })?;
+    take.timeline.inject_from(proposal.frame);
+    take.notes.push(Note::new(
+        format!(
+            "injection is proposed, not known, to start at frame {} ({:.2} s), with {:.0} % certainty to a frame",
+            proposal.frame,
+            proposal.time_s,
+            100.0 * proposal.confidence
+        ),
+        "confirm it with --inject-from N",
+    ));
+    Ok(())
 }
 
 /// Without any injected frame there is nothing to locate.
@@ -238,13 +282,13 @@ fn require_injection(source: &TakeSource, take: &Take) -> anyhow::Result<()> {
         return Ok(());
     }
     Err(match &source.log {
-        Some(log) => BadInput::new(
+        Some(log) => BadInput::at(
             log,
             "column injecting",
             "no frame of this recording is marked",
             "mark the frames with current by 1, or give --inject-from N (auto proposes one)",
         ),
-        None => BadInput::new(
+        None => BadInput::at(
             &source.frames,
             "",
             "nothing says which frames have current",

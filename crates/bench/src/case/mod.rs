@@ -5,12 +5,13 @@ mod bad_input;
 pub mod board_file;
 mod folder;
 pub mod load;
-mod notation;
+pub mod log_file;
+pub mod notation;
 pub mod pairs;
+pub mod practice;
 
 pub use bad_input::BadInput;
 pub use folder::CaseFolder;
-pub use notation::to_ron;
 
 use std::path::PathBuf;
 

@@ -6,7 +6,12 @@ use std::path::Path;
 use ron::{Options, extensions::Extensions, ser::PrettyConfig};
 use serde::{Serialize, de::DeserializeOwned};
 
-use super::BadInput;
+use super::{BadInput, bad_input::read_text};
+
+/// Reads a structure from a file.
+pub fn read<T: DeserializeOwned>(file: &Path) -> anyhow::Result<T> {
+    parse(file, &read_text(file)?)
+}
 
 /// Reads a structure from text; `file` is named in messages.
 pub fn parse<T: DeserializeOwned>(file: &Path, text: &str) -> anyhow::Result<T> {
@@ -15,11 +20,11 @@ pub fn parse<T: DeserializeOwned>(file: &Path, text: &str) -> anyhow::Result<T> 
             // serde_json ends its message with the place, which goes in front here.
             let full = e.to_string();
             let problem = full.rsplit_once(" at line ").map_or(full.as_str(), |(problem, _)| problem);
-            BadInput::new(file, format!("{}:{}", e.line(), e.column()), problem, "correct it there")
+            BadInput::at(file, format!("{}:{}", e.line(), e.column()), problem, "correct it there")
         })
     } else {
         options().from_str(text).map_err(|e| {
-            BadInput::new(
+            BadInput::at(
                 file,
                 format!("{}:{}", e.span.start.line, e.span.start.col),
                 e.code.to_string(),

@@ -27,13 +27,13 @@ fn parse(file: &Path, text: &str) -> anyhow::Result<Vec<PointPair>> {
         csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).flexible(true).from_reader(text.as_bytes());
     let csv_fault = |e: csv::Error| {
         let line = e.position().map_or(1, csv::Position::line);
-        BadInput::new(file, format!("line {line}"), "not a CSV row", "write x_px,y_px,x_mm,y_mm")
+        BadInput::at(file, format!("line {line}"), "not a CSV row", "write x_px,y_px,x_mm,y_mm")
     };
     let header = reader.headers().map_err(csv_fault)?.clone();
     let mut at = [0; 4];
     for (slot, name) in at.iter_mut().zip(COLUMNS) {
         *slot = header.iter().position(|h| h.eq_ignore_ascii_case(name)).ok_or_else(|| {
-            BadInput::new(
+            BadInput::at(
                 file,
                 "line 1",
                 format!("column {name} is missing"),
@@ -50,7 +50,7 @@ fn parse(file: &Path, text: &str) -> anyhow::Result<Vec<PointPair>> {
             let text = record.get(column).unwrap_or("");
             *value = text.parse().ok().filter(|n: &f64| n.is_finite()).ok_or_else(|| {
                 let problem = if text.is_empty() { "blank".to_owned() } else { format!("'{text}' is not a number") };
-                BadInput::new(
+                BadInput::at(
                     file,
                     format!("line {line}, column {name}"),
                     problem,

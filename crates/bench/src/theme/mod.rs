@@ -1,6 +1,7 @@
 //! Every colour, text size and distance of the window, for a dark and a light bench. Views take them from here only.
 
 pub mod ramp;
+pub mod scales;
 
 use egui::{Color32, Context, CornerRadius, FontId, Margin, Shadow, Stroke, Style, TextStyle, Ui, Vec2, vec2};
 

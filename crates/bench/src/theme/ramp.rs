@@ -1,6 +1,8 @@
-//! The colour scales that the window offers, as tables of 256 colours.
+//! The colour scales that the window offers, as tables of 256 screen colours.
 
 use egui::Color32;
+
+use super::scales::{self, Scale};
 
 /// A perceptually uniform colour scale.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -32,6 +34,15 @@ impl ColourScale {
 
     /// Its colours from lowest to highest.
     pub fn table(self) -> [Color32; 256] {
-        std::array::from_fn(|i| Color32::from_gray(i as u8))
+        let scale: &Scale = match self {
+            Self::Inferno => &scales::INFERNO,
+            Self::Cividis => &scales::CIVIDIS,
+            Self::Viridis => &scales::VIRIDIS,
+            Self::Grey => &scales::GREY,
+        };
+        scale.map(|colour| {
+            let [r, g, b] = scales::rgb(colour);
+            Color32::from_rgb(r, g, b)
+        })
     }
 }

@@ -12,7 +12,6 @@ use super::{
     map::{self, texture::MapTexture, view::MapView},
     next::next_action,
     panels::{card, dialogs, empty, footer, form, palette, progress, stages, strip, suspects, tools, top_bar},
-    practice,
     screen::{Fault, PaletteState, Screen},
     session::Session,
     stage::Stage,
@@ -43,6 +42,8 @@ pub struct App {
     hottest: Option<((u64, usize), f32)>,
     title: String,
     ctx: Option<Context>,
+    /// Holds a simulated practice case while the window is open.
+    practice_folder: Option<tempfile::TempDir>,
 }
 
 impl App {
@@ -331,7 +332,11 @@ impl App {
     }
 
     /// Starts work in the background.
-    pub fn start(&mut self, title: &str, job: impl FnOnce(&super::jobs::JobProgress) -> Outcome + Send + 'static) -> u64 {
+    pub fn start(
+        &mut self,
+        title: &str,
+        job: impl FnOnce(&super::jobs::JobProgress) -> Outcome + Send + 'static,
+    ) -> u64 {
         self.jobs.start(self.ctx.as_ref(), title, job)
     }
 
@@ -356,19 +361,7 @@ impl App {
 
     /// Opens the bundled practice case.
     pub fn open_practice(&mut self) {
-        match practice::bundled() {
-            Some(path) => self.open(vec![path]),
-            None => {
-                self.screen.fault = Some(Fault {
-                    title: "No practice case".to_owned(),
-                    message:
-                        "demo-images/ceramic-capacitor is not beside the program; make one with joulemark practice \
-                              ceramic-capacitor DIR and open DIR"
-                            .to_owned(),
-                    action: None,
-                });
-            }
-        }
+        self.start(OPENING, |progress| work::open_practice(progress));
     }
 
     fn show_take(&mut self, name: String) {
@@ -463,13 +456,11 @@ impl App {
             return;
         }
         match outcome {
-            Outcome::Opened(session, fault) => {
-                self.screen.form = None;
-                self.screen.last_folder = session.folder.as_ref().and_then(|f| f.parent()).map(PathBuf::from);
-                self.screen.welcome(&session);
-                self.session = Some(*session);
-                self.screen.fault = fault;
+            Outcome::Simulated(session, fault, place) => {
+                self.opened(*session, fault);
+                self.practice_folder = Some(place);
             }
+            Outcome::Opened(session, fault) => self.opened(*session, fault),
             Outcome::Viewed(view, fault) => {
                 if let Some(session) = &mut self.session {
                     let shown = session.shown == view.take.name;
@@ -496,6 +487,14 @@ impl App {
             }),
             Outcome::Failed(fault) => self.screen.fault = Some(fault),
         }
+    }
+
+    fn opened(&mut self, session: Session, fault: Option<Fault>) {
+        self.screen.form = None;
+        self.screen.last_folder = session.folder.as_ref().and_then(|f| f.parent()).map(PathBuf::from);
+        self.screen.welcome(&session);
+        self.session = Some(session);
+        self.screen.fault = fault;
     }
 
     fn with_draft(&mut self, change: impl FnOnce(&mut Draft)) {

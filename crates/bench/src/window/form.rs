@@ -233,6 +233,7 @@ impl Draft {
             rate_hz: number(&self.rate_hz),
             mask_nan: false,
             memory_mib: crate::case::load::MEMORY_MIB,
+            simulated: false,
         }
     }
 

@@ -5,7 +5,10 @@ use std::path::{Path, PathBuf};
 use crate::case::CASE_FILE;
 
 /// The scenario shown at first start.
-const SCENARIO: &str = "ceramic-capacitor";
+pub const SCENARIO: &str = "ceramic-capacitor";
+
+/// Seed of the simulated one.
+pub const SEED: u64 = 1;
 
 /// The bundled practice case, when it lies beside the program, in the source tree or in the working folder.
 pub fn bundled() -> Option<PathBuf> {

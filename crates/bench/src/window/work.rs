@@ -24,16 +24,19 @@ use super::{
     command::Pick,
     document::Document,
     form::{Draft, FilesFound, FramesFound},
+    practice,
     screen::Fault,
     session::{Inputs, Session, TakeView},
 };
-use crate::case::{BadInput, Case, CaseFolder, board_file, load, pairs};
+use crate::case::{BadInput, Case, CaseFolder, board_file, load, pairs, practice as practice_case};
 
 /// What background work results in.
 #[derive(Debug)]
 pub enum Outcome {
     /// A case was opened, perhaps with a fault in its take.
     Opened(Box<Session>, Option<Fault>),
+    /// A practice case was simulated into a folder that goes when the window closes.
+    Simulated(Box<Session>, Option<Fault>, tempfile::TempDir),
     /// A take of the open case was read or located, perhaps with a fault.
     Viewed(Box<TakeView>, Option<Fault>),
     /// What the form's frames are.
@@ -54,6 +57,29 @@ pub enum Outcome {
 pub fn fault(title: &str, error: &anyhow::Error) -> Fault {
     let line = format!("{error:#}").split_whitespace().collect::<Vec<_>>().join(" ");
     Fault { title: title.to_owned(), message: line, action: None }
+}
+
+/// Opens the bundled practice case, or simulates it into a temporary folder where it is not beside the program.
+pub fn open_practice(progress: &dyn Progress) -> Outcome {
+    if let Some(path) = practice::bundled() {
+        return open_case(&path, progress);
+    }
+    let made = tempfile::tempdir().context("no temporary folder for the practice case").and_then(|place| {
+        practice_case::write_case(
+            practice::SCENARIO,
+            practice::SEED,
+            &place.path().join(practice::SCENARIO),
+            progress,
+        )?;
+        Ok(place)
+    });
+    match made {
+        Ok(place) => match open_case(&place.path().join(practice::SCENARIO), progress) {
+            Outcome::Opened(session, fault) => Outcome::Simulated(session, fault, place),
+            other => other,
+        },
+        Err(error) => Outcome::Failed(fault("Could not make the practice case", &error)),
+    }
 }
 
 /// Opens a case and locates its newest take.
@@ -251,7 +277,7 @@ fn bring_in(folder: &Path, path: &Path) -> anyhow::Result<PathBuf> {
         .unwrap_or(name);
     let to = folder.join(&free);
     copy(path, &to).map_err(|e| {
-        BadInput::new(
+        BadInput::at(
             path,
             "",
             format!("cannot be copied to {}: {e}", to.display()),

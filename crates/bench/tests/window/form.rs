@@ -13,7 +13,11 @@ use crate::common;
 fn draft(scale: Scale) -> Draft {
     let found = FramesFound { description: "TIFF, 16-bit grey".into(), scale, frames: 120, timed: false };
     // The path does not exist, so that nothing is read and the finding stands.
-    Draft { frames: "/bench/radio.tif".into(), frames_found: Some(("/bench/radio.tif".into(), Ok(found))), ..Draft::default() }
+    Draft {
+        frames: "/bench/radio.tif".into(),
+        frames_found: Some(("/bench/radio.tif".into(), Ok(found))),
+        ..Draft::default()
+    }
 }
 
 #[test]
@@ -44,7 +48,9 @@ fn a_faulty_board_is_said_under_its_field() {
     let board = folder.path().join("board.json");
     std::fs::write(&board, r#"{"name":"b","faces":[]}"#).expect("writes");
     let mut window = common::window(App::default(), [1024.0, 700.0]);
-    window.state_mut().apply(Command::NewCase(Box::new(Draft { board: board.display().to_string(), ..Draft::default() })));
+    window
+        .state_mut()
+        .apply(Command::NewCase(Box::new(Draft { board: board.display().to_string(), ..Draft::default() })));
     common::wait(&mut window, |app| app.screen.form.as_ref().is_some_and(|d| d.files_found.board.is_some()));
     window.run();
     window.get_by_label_contains("no faces; draw at least one face");

@@ -1,6 +1,6 @@
 //! Pictures of every screen into target/screens, to be looked at: cargo test --test window -- --ignored
 
-
+use crate::common;
 use egui_kittest::Harness;
 use joulemark::window::{
     app::App,
@@ -9,7 +9,6 @@ use joulemark::window::{
     screen::{Bench, Fault, Layer},
     stage::Stage,
 };
-use crate::common;
 
 const LARGE: [f32; 2] = [1440.0, 900.0];
 const SMALL: [f32; 2] = [1024.0, 700.0];

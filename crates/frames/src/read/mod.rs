@@ -1,8 +1,40 @@
 //! Opens whatever holds frames: one file or a folder, known by its content first and its name second.
+//!
+//! One file per kind. Every reader follows the same order: header, sizes against the file's length and the memory
+//! limit, and only then memory for the frames.
 
-use std::path::{Path, PathBuf};
+mod avi;
+mod ffmpeg;
+mod finite;
+mod folder;
+mod guard;
+mod input;
+mod kind;
+mod luma;
+mod npy;
+mod npy_header;
+mod number;
+mod picture;
+mod png;
+mod process;
+mod raw;
+mod recording;
+mod riff;
+mod text;
+mod text_row;
+mod tiff;
 
-use crate::{CountsLaw, FramesError, Note, Progress, Samples, Stack, Take, Timeline, Unit};
+#[cfg(test)]
+mod tests;
+
+use std::path::Path;
+
+use crate::{FramesError, Note, Progress};
+use input::Input;
+
+pub use kind::Kind;
+pub use raw::RawLayout;
+pub use recording::{Recording, Scale};
 
 /// Limits and choices for reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -19,71 +51,124 @@ impl Default for ReadOptions {
     }
 }
 
-/// What the samples of a recording are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Scale {
-    /// Kelvin-sized floating-point values.
-    Kelvin,
-    /// Integer counts that need a [`CountsLaw`].
-    Counts {
-        /// Bits per sample.
-        bits: u8,
-    },
-    /// Grey values of plain pictures or video.
-    Relative,
-}
-
-/// Frames as the file had them, before a law and a log make them a [`Take`].
-#[derive(Clone, Debug)]
-pub struct Recording {
-    /// The file or folder.
-    pub file: PathBuf,
-    /// What was found, in words: "TIFF, 240 pages of 16-bit grey, deflate".
-    pub description: String,
-    /// The samples.
-    pub samples: Samples,
-    /// What they are.
-    pub scale: Scale,
-    /// File names of the frames, when the recording is a folder.
-    pub names: Vec<String>,
-    /// Frame times in seconds, when the file itself has them (video).
-    pub time_s: Option<Vec<f64>>,
-    /// Warnings.
-    pub notes: Vec<Note>,
-}
-
-impl Recording {
-    /// Applies law and timeline. A law given for a [`Scale::Kelvin`] or [`Scale::Relative`] recording is applied too:
-    /// whoever states a law knows better than the file type.
-    ///
-    /// # Errors
-    /// [`FramesError::LawNeeded`] for counts without a law; [`FramesError::Malformed`] when the timeline has another
-    /// number of frames.
-    pub fn into_take(self, name: &str, law: Option<CountsLaw>, timeline: Timeline) -> Result<Take, FramesError> {
-        let frames = self.samples.shape().frames;
-        if timeline.len() != frames {
-            return Err(FramesError::Malformed {
-                file: self.file,
-                place: "timeline".to_owned(),
-                problem: format!("{} times for {frames} frames", timeline.len()),
-                remedy: "give the log that was written with these frames".to_owned(),
-            });
-        }
-        let (law, unit) = match (self.scale, law) {
-            (Scale::Counts { bits }, None) => return Err(FramesError::LawNeeded { file: self.file, bits }),
-            (_, Some(law)) => (law, Unit::Kelvin),
-            (Scale::Kelvin, None) => (CountsLaw::IDENTITY, Unit::Kelvin),
-            (Scale::Relative, None) => (CountsLaw::IDENTITY, Unit::Relative),
-        };
-        Ok(Take { name: name.to_owned(), stack: Stack::new(self.samples, law), unit, timeline, notes: self.notes })
-    }
-}
-
 /// Opens a file or a folder of frames.
 ///
 /// # Errors
 /// See [`FramesError`]; each message names file, place and remedy.
 pub fn open(path: &Path, options: &ReadOptions, progress: &dyn Progress) -> Result<Recording, FramesError> {
-    let _ = (options, progress);
-    Err(FramesError::Unsupported { file: path.to_owned(), problem: "no reader yet".to_owned() })
+    let about = std::fs::metadata(path).map_err(|source| FramesError::Io { file: path.to_owned(), source })?;
+    if about.is_dir() {
+        return folder::read(path, options, progress);
+    }
+    let input = Input::disk(path, options, progress)?;
+    match file_kind(&input)? {
+        FileKind::Raw(sidecar) => raw::read(&input, &sidecar),
+        FileKind::Known(kind) => dispatch(&input, kind),
+    }
+}
+
+/// Reads a file that is already in memory, by its content. `name` is used for its extension and in messages. Videos
+/// that need another program cannot be read this way.
+///
+/// # Errors
+/// As [`open`].
+pub fn from_bytes(
+    name: &Path,
+    bytes: &[u8],
+    options: &ReadOptions,
+    progress: &dyn Progress,
+) -> Result<Recording, FramesError> {
+    let input = Input::memory(name, bytes, options, progress);
+    let head = &bytes[..bytes.len().min(kind::HEAD_BYTES)];
+    dispatch(&input, Kind::of(name, head).ok_or_else(|| unknown(&input, head))?)
+}
+
+/// Reads bytes as the given kind, whatever they look like. For tests and fuzzing of one reader.
+///
+/// # Errors
+/// As [`open`].
+pub fn from_bytes_as(
+    kind: Kind,
+    bytes: &[u8],
+    options: &ReadOptions,
+    progress: &dyn Progress,
+) -> Result<Recording, FramesError> {
+    dispatch_unguarded(&Input::memory(Path::new("memory"), bytes, options, progress), kind)
+}
+
+/// Reads raw 16-bit frames in memory by the text of a sidecar.
+///
+/// # Errors
+/// As [`open`].
+pub fn raw_from_bytes(
+    sidecar: &str,
+    bytes: &[u8],
+    options: &ReadOptions,
+    progress: &dyn Progress,
+) -> Result<Recording, FramesError> {
+    let layout = raw::parse(Path::new("memory.ron"), sidecar)?;
+    raw::read_with(&Input::memory(Path::new("memory.raw"), bytes, options, progress), &layout)
+}
+
+/// What a file on the disk is.
+enum FileKind {
+    Known(Kind),
+    /// Raw samples with this sidecar.
+    Raw(std::path::PathBuf),
+}
+
+fn file_kind(input: &Input) -> Result<FileKind, FramesError> {
+    if input.len == 0 {
+        return Err(input.malformed("file", "empty, 0 bytes", "copy or export it again"));
+    }
+    let extension = input.file.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
+    let head = input.head(kind::HEAD_BYTES)?;
+    // A sidecar is the user's own word about the file. It counts for names that promise nothing else: frame data can
+    // begin with any bytes, a signature included.
+    let kind = Kind::of(input.file, &head);
+    if kind.is_none() || matches!(extension.as_str(), "raw" | "bin" | "dat") {
+        if let Some(sidecar) = raw::sidecar(input.file) {
+            return Ok(FileKind::Raw(sidecar));
+        }
+        if kind.is_none() && extension == "raw" {
+            return Err(input.malformed(
+                "sidecar",
+                "raw frames without a sidecar",
+                format!("write {}.ron beside it: (width: 640, height: 512)", input.file.display()),
+            ));
+        }
+    }
+    kind.map(FileKind::Known).ok_or_else(|| unknown(input, &head))
+}
+
+fn unknown(input: &Input, head: &[u8]) -> FramesError {
+    if input.len == 0 {
+        return input.malformed("file", "empty, 0 bytes", "copy or export it again");
+    }
+    let start: Vec<String> = head.iter().take(8).map(|b| format!("{b:02X}")).collect();
+    input.unsupported(format!("not a known kind of frame file (begins with {})", start.join(" ")))
+}
+
+fn dispatch(input: &Input, kind: Kind) -> Result<Recording, FramesError> {
+    guard::guard(input, || dispatch_unguarded(input, kind))
+}
+
+fn dispatch_unguarded(input: &Input, kind: Kind) -> Result<Recording, FramesError> {
+    if let Some(format) = kind.picture_format() {
+        return picture::read(input, format);
+    }
+    match kind {
+        Kind::Tiff => tiff::read(input),
+        Kind::Png => png::read(input),
+        Kind::Npy => npy::read(input),
+        Kind::Npz => npy::read_npz(input),
+        Kind::Avi => avi::read(input),
+        Kind::Video => ffmpeg::read(input),
+        // The pictures were handled above.
+        _ => text::read(input),
+    }
+}
+
+fn rounded_note() -> Note {
+    Note::new("64-bit values were rounded to 32 bits (near 300 K by at most 0.02 mK)", "")
 }

@@ -8,4 +8,4 @@ mod rise;
 pub use filter::Plane;
 pub use noise::{PixelNoise, judge, mend};
 pub use project::{Projection, project};
-pub use rise::rise_maps;
+pub use rise::{RiseEstimator, rise_maps};

@@ -1,12 +1,61 @@
-//! Maps for the eye: rise at the end of injection, its standard error, score and time constant.
+//! Rise at the end of injection from coefficients, and maps of it for the eye.
+
+use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
 
 use super::{Plane, noise::PixelNoise};
-use crate::model::{Response, ResponseModel};
+use crate::{
+    covariance,
+    model::{ResponseModel, TRENDS},
+};
 
 /// The time constant of a pixel is taken from its neighbourhood of this standard deviation: alone it is too noisy.
 const TAU_NEIGHBOURHOOD_PX: f64 = 1.5;
 /// Below this score a pixel's own time constant means nothing, and the picture's is used for its rise.
 const TRUSTED_SCORE: f32 = 4.0;
+/// Places that enter the neighbourhood's covariance, at most.
+const MOST_PLACES: usize = 20_000;
+
+/// Generalised least squares per candidate: weights that turn one pixel's coefficients into its rise.
+#[derive(Clone, Debug)]
+pub struct RiseEstimator {
+    /// Variance of the trends from pixel to pixel, in units of the noise.
+    pub trend_variance: [f64; TRENDS],
+    /// Per candidate, weights on coefficients in units of the pixel noise.
+    pub weights: Vec<Vec<f32>>,
+    /// Per candidate, standard error of the rise in units of the pixel noise.
+    pub standard_error: Vec<f64>,
+}
+
+impl RiseEstimator {
+    /// Learns the size of the trends from the board's pixels.
+    pub fn new(model: &ResponseModel, coefficients: &[Plane], board: &[bool]) -> Self {
+        let mut trend_variance = [0.0; TRENDS];
+        for (variance, plane) in trend_variance.iter_mut().zip(coefficients) {
+            let sample = sample(std::slice::from_ref(plane), board);
+            *variance = (covariance::robust(&sample, 1.0)[(0, 0)] - 1.0).max(0.0);
+        }
+        let size = model.vectors.ncols();
+        let inverse = DVector::from_fn(size, |i, _| 1.0 / (1.0 + trend_variance.get(i).copied().unwrap_or(0.0)));
+        let (weights, standard_error) = model
+            .members
+            .iter()
+            .map(|member| {
+                let w = member.coordinates.component_mul(&inverse);
+                let information = member.coordinates.dot(&w);
+                let per_unit = member.end / member.norm;
+                let weights = w.iter().map(|v| (v / information * per_unit) as f32).collect();
+                (weights, per_unit / information.sqrt())
+            })
+            .unzip();
+        Self { trend_variance, weights, standard_error }
+    }
+
+    /// Rise of one pixel for a candidate, in units of the pixel noise.
+    pub fn rise(&self, candidate: usize, coefficients: &[Plane], pixel: usize) -> f32 {
+        self.weights[candidate].iter().zip(coefficients).map(|(w, plane)| w * plane.values[pixel]).sum()
+    }
+}
 
 /// Planes of the picture's size.
 #[derive(Clone, Debug)]
@@ -15,72 +64,51 @@ pub struct RiseMaps {
     pub rise: Plane,
     /// Its standard error.
     pub rise_se: Plane,
-    /// Largest standardised rise over the candidates.
+    /// Rise over its standard error.
     pub z: Plane,
     /// Time constant in seconds, NaN below the noise.
     pub tau_s: Plane,
 }
 
-/// Profiles the response per pixel on coefficients in units of the pixel noise. `fallback` is the candidate to use where
-/// nothing warms.
-pub fn rise_maps(model: &ResponseModel, signal: &[Plane], noise: &PixelNoise, fallback: usize) -> RiseMaps {
-    let width = signal[0].width;
-    let pixels = signal[0].values.len();
-    let smooth: Vec<Plane> = signal.iter().map(|p| p.smoothed(TAU_NEIGHBOURHOOD_PX)).collect();
-    // White noise through the smoothing kernel keeps 1/(2 sigma sqrt(pi)) of its standard deviation.
-    let smooth_sd = (1.0 / (2.0 * TAU_NEIGHBOURHOOD_PX * std::f64::consts::PI.sqrt())) as f32;
-    let units: Vec<Vec<f32>> = model
-        .members
-        .iter()
-        .map(|m| (&m.coordinates / m.coordinates.norm()).iter().map(|&c| c as f32).collect())
-        .collect();
-    let taus: Vec<f32> = model.members.iter().map(|m| time_constant_s(model, m.response)).collect();
-    let mut maps = RiseMaps {
-        rise: Plane::new(width, vec![0.0; pixels]),
-        rise_se: Plane::new(width, vec![0.0; pixels]),
-        z: Plane::new(width, vec![0.0; pixels]),
-        tau_s: Plane::new(width, vec![f32::NAN; pixels]),
-    };
-    for p in 0..pixels {
-        let score = |planes: &[Plane], unit: &[f32]| -> f32 {
-            planes.iter().zip(unit).map(|(plane, c)| plane.values[p] * c).sum()
-        };
+/// Profiles the response per pixel. `fallback` is the candidate to use where nothing warms.
+pub fn rise_maps(
+    model: &ResponseModel,
+    estimator: &RiseEstimator,
+    coefficients: &[Plane],
+    noise: &PixelNoise,
+    board: &[bool],
+    fallback: usize,
+) -> RiseMaps {
+    let width = coefficients[0].width;
+    let smooth: Vec<Plane> = coefficients.par_iter().map(|p| p.smoothed(TAU_NEIGHBOURHOOD_PX)).collect();
+    // White noise through a Gaussian keeps 1/(4 pi sigma^2) of its variance.
+    let noise_variance = 1.0 / (4.0 * std::f64::consts::PI * TAU_NEIGHBOURHOOD_PX.powi(2));
+    let spread = covariance::robust(&sample(&smooth, board), noise_variance);
+    let scores = covariance::score_weights(&spread, model.members.iter().map(|m| &m.coordinates));
+    let taus: Vec<f32> = model.members.iter().map(|m| model.time_constant_s(m.response) as f32).collect();
+    let pixel = |p: usize| {
         let mut best = (f32::NEG_INFINITY, fallback);
-        for (j, unit) in units.iter().enumerate() {
-            let z = score(&smooth, unit);
+        for (j, weights) in scores.iter().enumerate() {
+            let z: f32 = weights.iter().zip(&smooth).map(|(w, plane)| w * plane.values[p]).sum();
             if z > best.0 {
                 best = (z, j);
             }
         }
-        let trusted = best.0 > TRUSTED_SCORE * smooth_sd;
+        let trusted = best.0 > TRUSTED_SCORE;
         let j = if trusted { best.1 } else { fallback };
-        let member = &model.members[j];
-        let per_score = f64::from(noise.sigma[p]) * member.end / member.norm;
-        maps.rise.values[p] = (f64::from(score(signal, &units[j])) * per_score) as f32;
-        maps.rise_se.values[p] = per_score as f32;
-        maps.z.values[p] = score(signal, &units[j]);
-        if trusted {
-            maps.tau_s.values[p] = taus[j];
-        }
-    }
-    maps
+        let rise = estimator.rise(j, coefficients, p);
+        let se = estimator.standard_error[j] as f32;
+        [rise * noise.sigma[p], se * noise.sigma[p], rise / se, if trusted { taus[j] } else { f32::NAN }]
+    };
+    let values: Vec<[f32; 4]> = (0..coefficients[0].values.len()).into_par_iter().map(pixel).collect();
+    let plane = |i: usize| Plane::new(width, values.iter().map(|v| v[i]).collect());
+    RiseMaps { rise: plane(0), rise_se: plane(1), z: plane(2), tau_s: plane(3) }
 }
 
-/// The first-order time constant of a candidate, or that of the first-order candidate most like it.
-fn time_constant_s(model: &ResponseModel, response: Response) -> f32 {
-    match response {
-        Response::FirstOrder { tau_s } => tau_s as f32,
-        Response::Plate { .. } => {
-            let own = model.members.iter().find(|m| m.response == response).map(|m| &m.coordinates);
-            model
-                .members
-                .iter()
-                .filter_map(|m| match (m.response, own) {
-                    (Response::FirstOrder { tau_s }, Some(own)) => Some((tau_s, m.coordinates.dot(own))),
-                    _ => None,
-                })
-                .max_by(|a, b| a.1.total_cmp(&b.1))
-                .map_or(f32::NAN, |(tau_s, _)| tau_s as f32)
-        }
-    }
+/// Coefficient vectors of the board's pixels, as columns.
+fn sample(planes: &[Plane], board: &[bool]) -> DMatrix<f64> {
+    let on_board: Vec<usize> = (0..board.len()).filter(|&p| board[p]).collect();
+    let stride = on_board.len().div_ceil(MOST_PLACES).max(1);
+    let places: Vec<usize> = on_board.into_iter().step_by(stride).collect();
+    DMatrix::from_fn(planes.len(), places.len(), |i, j| f64::from(planes[i].values[places[j]]))
 }

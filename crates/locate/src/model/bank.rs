@@ -33,9 +33,10 @@ pub enum Response {
 pub struct Member {
     /// The form.
     pub response: Response,
-    /// Coordinates of the unit-length, background-free response in the compressed space.
+    /// Coordinates of the unit-length, level-free response in the model's vectors; of length 1 but for what the
+    /// compression loses.
     pub coordinates: DVector<f64>,
-    /// Length of the background-free response for amplitude 1.
+    /// Length of the level-free response for amplitude 1.
     pub norm: f64,
     /// The response for amplitude 1 at the last injected frame.
     pub end: f64,

@@ -1,10 +1,13 @@
 //! One linear model per pixel: background terms and injection fitted together, never a before-mean subtracted first
 //! (that would correlate the noise).
 //!
-//! `y(t) = [level, t, t^2] b + a h(t) + e`, where `h` is the logged injection filtered by the body's response. All
-//! candidate responses ([`bank`]) are compressed by a singular value decomposition to a few vectors, so a recording is
-//! read once into a handful of coefficient maps and everything after works on maps. Next to the signal vectors the
-//! model carries [`null`] vectors: what the same search would see in this recording if nothing warmed.
+//! `y(t) = [level, t, t^2] b + a h(t) + e`, where `h` is the logged injection filtered by the body's response. The level
+//! is free. Trends are not: leaving them free would cost three quarters of the sensitivity to a rise of some seconds,
+//! and most recordings drift little. They are random effects instead, whose size the recording itself tells (generalised
+//! least squares; see [`Spread`](crate::covariance)). All candidate responses ([`bank`]) are compressed by a singular
+//! value decomposition to a few vectors next to the trends, so a recording is read once into a handful of coefficient
+//! maps and everything after works on maps. Beside these vectors the model carries [`null`] vectors: what the same search
+//! would see in this recording if nothing warmed.
 
 mod bank;
 mod drive;
@@ -23,6 +26,8 @@ use subspace::{normalised, orthonormal_columns, project_off};
 const MOST_VECTORS: usize = 6;
 /// Share of the bank's energy that the compressed vectors must carry.
 const ENERGY_KEPT: f64 = 0.999;
+/// The first vectors of the model are trends: straight and bent.
+pub const TRENDS: usize = 2;
 /// Draws of the recording's own null. Each gives two signs.
 const NULL_DRAWS: usize = 6;
 
@@ -35,8 +40,9 @@ pub struct ResponseModel {
     pub background: DMatrix<f64>,
     /// Candidate responses, with their coordinates in the compressed space.
     pub members: Vec<Member>,
-    /// Orthonormal signal vectors, orthogonal to the background; frames x m.
-    pub signal: DMatrix<f64>,
+    /// Orthonormal vectors, orthogonal to a constant: the [`TRENDS`] trends, then the compressed responses off them.
+    /// Frames x m.
+    pub vectors: DMatrix<f64>,
     /// Per draw, orthonormal vectors orthogonal to background and signal; frames x m each.
     pub nulls: Vec<DMatrix<f64>>,
 }
@@ -47,28 +53,28 @@ impl ResponseModel {
         let drive = Drive::from_timeline(timeline);
         let background = background_terms(&drive.time_s);
         let background_basis = orthonormal_columns(&background);
+        let level = background_basis.columns(0, 1).into_owned();
+        let trends = background_basis.columns(1, TRENDS).into_owned();
         let responses = bank::responses(&drive);
-        let frames = drive.time_s.len();
-        let mut unit_columns = DMatrix::zeros(frames, responses.len());
-        let mut norms = Vec::with_capacity(responses.len());
-        for (j, (_, h)) in responses.iter().enumerate() {
-            let (unit, norm) = normalised(project_off(&background_basis, h));
-            unit_columns.set_column(j, &unit);
-            norms.push(norm);
-        }
-        let signal = compress(&unit_columns);
+        let off_trends: Vec<DVector<f64>> =
+            responses.iter().map(|(_, h)| normalised(project_off(&background_basis, h)).0).collect();
+        let compressed = compress(&DMatrix::from_columns(&off_trends));
+        let columns: Vec<_> = trends.column_iter().chain(compressed.column_iter()).collect();
+        let vectors = DMatrix::from_columns(&columns);
         let members = responses
             .into_iter()
-            .enumerate()
-            .map(|(j, (response, h))| Member {
-                response,
-                coordinates: signal.tr_mul(&unit_columns.column(j)),
-                norm: norms[j],
-                end: drive.last_injected().map_or(0.0, |i| h[i]),
+            .map(|(response, h)| {
+                let (unit, norm) = normalised(project_off(&level, &h));
+                Member {
+                    response,
+                    coordinates: vectors.tr_mul(&unit),
+                    norm,
+                    end: drive.last_injected().map_or(0.0, |i| h[i]),
+                }
             })
             .collect();
-        let nulls = null::vectors(&background_basis, &signal, NULL_DRAWS);
-        Self { drive, background, members, signal, nulls }
+        let nulls = null::vectors(&level, &vectors, NULL_DRAWS);
+        Self { drive, background, members, vectors, nulls }
     }
 
     /// A response to this drive for amplitude 1, one value per frame.
@@ -76,9 +82,27 @@ impl ResponseModel {
         bank::sampled(&self.drive, response)
     }
 
-    /// All vectors side by side: the signal's, then each draw's. Frames x vectors.
+    /// The first-order time constant of a candidate, or that of the first-order candidate most like it.
+    pub fn time_constant_s(&self, response: Response) -> f64 {
+        let own = self.members.iter().find(|m| m.response == response).map(|m| &m.coordinates);
+        match (response, own) {
+            (Response::FirstOrder { tau_s }, _) => tau_s,
+            (Response::Plate { reach_s }, None) => reach_s,
+            (Response::Plate { .. }, Some(own)) => self
+                .members
+                .iter()
+                .filter_map(|m| match m.response {
+                    Response::FirstOrder { tau_s } => Some((tau_s, m.coordinates.dot(own))),
+                    Response::Plate { .. } => None,
+                })
+                .max_by(|a, b| a.1.total_cmp(&b.1))
+                .map_or(f64::NAN, |(tau_s, _)| tau_s),
+        }
+    }
+
+    /// All vectors side by side: the model's, then each draw's. Frames x vectors.
     pub fn basis(&self) -> DMatrix<f64> {
-        let columns: Vec<_> = std::iter::once(&self.signal)
+        let columns: Vec<_> = std::iter::once(&self.vectors)
             .chain(&self.nulls)
             .flat_map(|m| m.column_iter().map(|c| c.into_owned()))
             .collect();
@@ -127,7 +151,7 @@ mod tests {
     #[test]
     fn few_vectors_carry_every_response() {
         let model = model();
-        assert!(model.signal.ncols() <= MOST_VECTORS);
+        assert!(model.vectors.ncols() <= TRENDS + MOST_VECTORS);
         for member in &model.members {
             // A unit response keeps at least 97 % of its length in the compressed space: the loss of sensitivity is
             // below 3 % for any candidate.
@@ -139,11 +163,11 @@ mod tests {
     fn signal_and_null_vectors_are_orthonormal_and_apart() {
         let model = model();
         let unit = |m: &DMatrix<f64>| (m.tr_mul(m) - DMatrix::identity(m.ncols(), m.ncols())).norm();
-        assert!(unit(&model.signal) < 1e-9);
-        assert!(model.background.tr_mul(&model.signal).norm() < 1e-6);
+        assert!(unit(&model.vectors) < 1e-9);
+        assert!(model.background.column(0).tr_mul(&model.vectors).norm() < 1e-6);
         for null in &model.nulls {
             assert!(unit(null) < 1e-9);
-            assert!(null.tr_mul(&model.signal).norm() < 1e-9);
+            assert!(null.tr_mul(&model.vectors).norm() < 1e-9);
             assert!(model.background.tr_mul(null).norm() < 1e-6);
         }
     }

@@ -8,11 +8,13 @@ mod null;
 mod scale_space;
 mod search;
 
-use nalgebra::Point2;
+use nalgebra::{DMatrix, DVector, Point2};
+use rayon::prelude::*;
 
 use crate::{
+    covariance,
     maps::Plane,
-    model::{Member, ResponseModel},
+    model::{Member, ResponseModel, TRENDS},
 };
 use null::MaximumLaw;
 use search::{Filtered, Level, Spread};
@@ -23,6 +25,11 @@ const LEAST_SCORE: f32 = 3.0;
 const SAME_SPOT_SCALES: f64 = 2.5;
 /// Scales finer than the strongest are preferred for the position while they keep this share of its score.
 const FINER_SHARE: f64 = 0.6;
+
+/// With the trends free, this score must remain at the place itself: one chance in 44 per place.
+const LEAST_BREAK: f64 = 2.0;
+/// And this share of what the rise found would leave; a straight or bent trend leaves nothing.
+const BREAK_SHARE: f64 = 0.3;
 
 /// Where the search looks, and where it looks first.
 #[derive(Clone, Debug)]
@@ -48,6 +55,15 @@ pub struct Peak {
     pub p_value: f64,
     /// Adjusted over the peaks.
     pub q_value: f64,
+    grid: GridPlace,
+}
+
+/// Where in the scale space a candidate is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct GridPlace {
+    octave: usize,
+    level: usize,
+    index: usize,
 }
 
 /// Finds peaks and judges them; strongest first. `signal` and `nulls` are coefficient planes in units of the pixel noise.
@@ -65,6 +81,7 @@ pub fn find(model: &ResponseModel, signal: &[Plane], nulls: &[Vec<Plane>], regio
         let law = if regions.rail[nearest(peak.at_px, width, height)] { &laws.rail } else { &laws.elsewhere };
         peak.p_value = (2.0 * law.p_value(peak.z)).min(1.0);
     }
+    peaks.retain(|p| breaks_slope(p, &filtered, &spread, &noise, model));
     // The others cannot be real at any setting; they would only dilute the adjustment.
     peaks.retain(|p| p.p_value < 0.5);
     let q = null::benjamini_hochberg(&peaks.iter().map(|p| p.p_value).collect::<Vec<_>>());
@@ -72,6 +89,22 @@ pub fn find(model: &ResponseModel, signal: &[Plane], nulls: &[Vec<Plane>], regio
         peak.q_value = q;
     }
     peaks
+}
+
+/// Whether the place breaks slope at the logged onset: with both trends left free something must remain, about as much as
+/// the rise that was found would leave. What warms or cools all along does not pass.
+fn breaks_slope(peak: &Peak, filtered: &Filtered, spread: &Spread, noise: &Spread, model: &ResponseModel) -> bool {
+    let GridPlace { octave, level, index } = peak.grid;
+    let coordinates = &model.members[peak.member].coordinates;
+    let here = DVector::from_fn(filtered.vectors(), |v, _| f64::from(filtered.plane(v, octave, level).values[index]));
+    let Some(factor) = spread[octave][level].clone().cholesky() else { return false };
+    let weighted = factor.solve(coordinates);
+    let amplitude = weighted.dot(&here) / weighted.dot(coordinates);
+    let off_trends = coordinates.rows(TRENDS, coordinates.len() - TRENDS);
+    let noise_sd = noise[octave][level][(0, 0)].sqrt();
+    let expected = amplitude * off_trends.norm() / noise_sd;
+    let found = off_trends.dot(&here.rows(TRENDS, here.len() - TRENDS)) / (off_trends.norm() * noise_sd);
+    found >= LEAST_BREAK.max(BREAK_SHARE * expected)
 }
 
 fn nearest(at: Point2<f64>, width: usize, height: usize) -> usize {
@@ -85,51 +118,45 @@ fn picture_index(p: usize, grid_width: usize, octave: usize, width: usize) -> us
     ((p / grid_width) << octave) * width + ((p % grid_width) << octave)
 }
 
-/// Robust standard deviation over the board (1.4826 times the median magnitude).
-fn robust_spread(planes: &[&Plane], octave: usize, board: &[bool], width: usize) -> f64 {
-    let mut magnitudes: Vec<f32> = planes
+/// At most this many places enter a covariance: more no longer sharpen it.
+const MOST_PLACES: usize = 20_000;
+
+/// Coefficient vectors of the places on the board, as columns.
+fn places(planes: &[&Plane], octave: usize, board: &[bool], width: usize) -> DMatrix<f64> {
+    let grid_width = planes[0].width;
+    let on_board: Vec<usize> =
+        (0..planes[0].values.len()).filter(|&p| board[picture_index(p, grid_width, octave, width)]).collect();
+    let stride = on_board.len().div_ceil(MOST_PLACES).max(1);
+    let columns: Vec<DVector<f64>> = on_board
         .iter()
-        .flat_map(|plane| {
-            plane
-                .values
-                .iter()
-                .enumerate()
-                .filter(|(p, _)| board[picture_index(*p, plane.width, octave, width)])
-                .map(|(_, v)| v.abs())
-        })
+        .step_by(stride)
+        .map(|&p| DVector::from_iterator(planes.len(), planes.iter().map(|plane| f64::from(plane.values[p]))))
         .collect();
-    if magnitudes.is_empty() {
-        return 1.0;
-    }
-    let middle = magnitudes.len() / 2;
-    let (_, &mut median, _) = magnitudes.select_nth_unstable_by(middle, f32::total_cmp);
-    1.4826 * f64::from(median).max(f64::from(f32::MIN_POSITIVE))
+    if columns.is_empty() { DMatrix::zeros(planes.len(), 0) } else { DMatrix::from_columns(&columns) }
 }
 
-/// Spread of the filtered null, pooled over draws and vectors: all have unit variance before filtering.
+/// Variance of the filtered null, pooled over draws and vectors: all have unit variance before filtering.
 fn noise_spread(nulls: &[Filtered], board: &[bool], width: usize) -> Spread {
     let vectors = nulls.first().map_or(0, Filtered::vectors);
     per_level(nulls.first().map_or(0, Filtered::octaves), |octave, level| {
         let planes: Vec<&Plane> =
             nulls.iter().flat_map(|f| (0..vectors).map(move |v| f.plane(v, octave, level))).collect();
-        vec![robust_spread(&planes, octave, board, width); vectors]
+        let sample = places(&planes, octave, board, width);
+        let variance = sample.norm_squared() / sample.len().max(1) as f64;
+        DMatrix::identity(vectors, vectors) * variance.max(f64::MIN_POSITIVE)
     })
 }
 
-/// Spread of the recording itself, never below its noise. Blotches, texture and drift widen it where they are, so what
-/// is common in this picture does not count as a peak; a compact source leaves the median alone.
+/// Covariance over the recording itself, never below its noise.
 fn recording_spread(filtered: &Filtered, noise: &Spread, board: &[bool], width: usize) -> Spread {
     per_level(filtered.octaves(), |octave, level| {
-        (0..filtered.vectors())
-            .map(|v| {
-                robust_spread(&[filtered.plane(v, octave, level)], octave, board, width).max(noise[octave][level][v])
-            })
-            .collect()
+        let planes: Vec<&Plane> = (0..filtered.vectors()).map(|v| filtered.plane(v, octave, level)).collect();
+        covariance::robust(&places(&planes, octave, board, width), noise[octave][level][(0, 0)])
     })
 }
 
-fn per_level(octaves: usize, spread: impl Fn(usize, usize) -> Vec<f64>) -> Spread {
-    (0..octaves).map(|octave| [spread(octave, 0), spread(octave, 1)]).collect()
+fn per_level(octaves: usize, spread: impl Fn(usize, usize) -> DMatrix<f64> + Sync) -> Spread {
+    (0..octaves).into_par_iter().map(|octave| [spread(octave, 0), spread(octave, 1)]).collect()
 }
 
 struct Laws {
@@ -195,6 +222,7 @@ fn candidates(levels: &[Level], board: &[bool], width: usize) -> Vec<Peak> {
                         member: level.member[p].into(),
                         p_value: 1.0,
                         q_value: 1.0,
+                        grid: GridPlace { octave: level.octave, level: level.level, index: p },
                     });
                 }
             }
@@ -228,6 +256,7 @@ fn merged(mut found: Vec<Peak>, levels: &[Level]) -> Vec<Peak> {
             peak.at_px = finer.at_px;
             peak.scale_px = finer.scale_px;
             peak.member = finer.member;
+            peak.grid = finer.grid;
         }
     }
     debug_assert!(levels.iter().all(|l| l.member.len() == l.z.values.len()));

@@ -1,11 +1,11 @@
 //! The search itself: the largest standardised rise over all candidate responses, at every place and scale. The very
 //! same search runs on the recording and on its null.
 
-use nalgebra::DVector;
+use nalgebra::DMatrix;
 use rayon::prelude::*;
 
 use super::scale_space::{self, LEVELS};
-use crate::{maps::Plane, model::Member};
+use crate::{covariance, maps::Plane, model::Member};
 
 /// A set of coefficient planes, filtered: `[vector][octave][level]`.
 pub(super) struct Filtered {
@@ -30,8 +30,8 @@ impl Filtered {
     }
 }
 
-/// Standard deviation of every filtered plane under noise alone: `[octave][level][vector]`.
-pub(super) type Spread = Vec<[Vec<f64>; LEVELS]>;
+/// Covariance of the filtered coefficients where nothing special happens: `[octave][level]`.
+pub(super) type Spread = Vec<[DMatrix<f64>; LEVELS]>;
 
 /// Standardised rise at one scale.
 pub(super) struct Level {
@@ -54,14 +54,14 @@ pub(super) fn search(filtered: &Filtered, spread: &Spread, members: &[Member]) -
         .collect()
 }
 
-fn search_level(filtered: &Filtered, spread: &[f64], members: &[Member], octave: usize, level: usize) -> Level {
+fn search_level(filtered: &Filtered, spread: &DMatrix<f64>, members: &[Member], octave: usize, level: usize) -> Level {
     let planes: Vec<&Plane> = (0..filtered.vectors()).map(|v| filtered.plane(v, octave, level)).collect();
     let (width, pixels) = (planes[0].width, planes[0].values.len());
     let mut z = vec![f32::NEG_INFINITY; pixels];
     let mut negative = vec![f32::NEG_INFINITY; pixels];
     let mut member = vec![0_u16; pixels];
     let mut row = vec![0.0_f32; width];
-    let weights: Vec<Vec<f32>> = members.iter().map(|m| standardised_weights(&m.coordinates, spread)).collect();
+    let weights = covariance::score_weights(spread, members.iter().map(|m| &m.coordinates));
     for start in (0..pixels).step_by(width) {
         let range = start..start + width;
         for (j, weights) in weights.iter().enumerate() {
@@ -82,10 +82,4 @@ fn search_level(filtered: &Filtered, spread: &[f64], members: &[Member], octave:
         }
     }
     Level { octave, level, z: Plane::new(width, z), negative, member }
-}
-
-/// Weights that turn coefficients into a unit-variance score for a candidate.
-fn standardised_weights(coordinates: &DVector<f64>, spread: &[f64]) -> Vec<f32> {
-    let variance: f64 = coordinates.iter().zip(spread).map(|(c, s)| (c * s).powi(2)).sum();
-    coordinates.iter().map(|c| (c / variance.sqrt().max(f64::MIN_POSITIVE)) as f32).collect()
 }

@@ -1,15 +1,23 @@
 //! The curve at a spot and its rise fit.
 
 use joulemark_frames::Take;
-use nalgebra::Point2;
+use nalgebra::{DMatrix, DVector, Point2};
 
+use super::Measured;
 use crate::{
     Curve, Rise, TimeConstant,
+    fit::{
+        self,
+        rise::{RiseFit, RiseProblem, TauSupport},
+    },
     maps::PixelNoise,
-    model::{Response, ResponseModel},
+    model::ResponseModel,
     peaks::Peak,
 };
 
+/// A trend enters the fit when its variance, in units of the curve's own noise, exceeds this: below, leaving it out biases
+/// the rise by less than half a standard error.
+const LEAST_TREND_VARIANCE: f64 = 0.25;
 /// Smallest and largest standard deviation of the weights, in pixels; half the spot's scale in between.
 const LEAST_PX: f64 = 0.8;
 const MOST_PX: f64 = 2.5;
@@ -25,6 +33,8 @@ pub(super) struct Extracted {
     pub(super) values: Vec<f64>,
     /// Standard deviation per frame.
     pub(super) sigma: f64,
+    /// How many pixels the weights average over.
+    pub(super) pixels: f64,
 }
 
 /// Weighs pixels around the centre by a Gaussian.
@@ -62,38 +72,101 @@ pub(super) fn extract(take: &Take, noise: &PixelNoise, centre: Point2<f64>, scal
         time_s: take.timeline.time_s.clone(),
         values: values.iter().map(|v| v - first).collect(),
         sigma: f64::from(noise.typical) * squares.sqrt(),
+        pixels: 1.0 / squares.max(f64::MIN_POSITIVE),
     }
 }
 
-pub(super) fn fit(e: &Extracted, model: &ResponseModel, peak: &Peak, peak_share: f64) -> (Rise, Curve) {
-    let member = &model.members[peak.member];
-    let n = e.values.len();
-    let h = model.response(member.response);
-    let mut x = model.background.clone().insert_column(3, 0.0);
-    x.set_column(3, &h);
-    let y = nalgebra::DVector::from_column_slice(&e.values);
-    let gram = x.tr_mul(&x).try_inverse().unwrap_or_else(|| nalgebra::DMatrix::identity(4, 4));
-    let b = &gram * x.tr_mul(&y);
-    let fitted = &x * &b;
-    let a = b[3];
-    let se = gram[(3, 3)].sqrt() * e.sigma;
-    let tau = match member.response {
-        Response::FirstOrder { tau_s } => tau_s,
-        Response::Plate { reach_s } => reach_s,
+/// Fits the rise. `peak_share` is the rise at the centre over the curve's: the weights see less than the peak.
+pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, peak_share: f64) -> (Rise, Curve) {
+    let background = background(extracted, measured);
+    let problem = RiseProblem {
+        time_s: &extracted.time_s,
+        value: &extracted.values,
+        noise: fit::Noise::FromResiduals,
+        background: &background,
+        drive: &measured.model.drive.power,
+        delay_range_s: None,
     };
-    let onset_s = model.drive.first_injected().map_or(0.0, |i| model.drive.time_s[i]);
-    let _ = n;
-    (
-        Rise {
-            end: a * member.end * peak_share,
-            end_se: se * member.end * peak_share,
-            start_slope_per_s: a / tau,
-            start_slope_se_per_s: se / tau,
-            time_constant: TimeConstant::AtLeast { tau_s: tau },
-            onset_s,
-            onset_se_s: 0.0,
-            converged: false,
+    let curve =
+        |fitted: Vec<f64>| Curve { time_s: extracted.time_s.clone(), measured: extracted.values.clone(), fitted };
+    match fit::rise::fit_rise(&problem) {
+        Ok(found) if found.converged => (rise_of(&found, peak_share), curve(found.fitted)),
+        _ => {
+            let (rise, fitted) = from_bank(extracted, measured.model, peak, peak_share, &background);
+            (rise, curve(fitted))
+        }
+    }
+}
+
+/// The level, and the trends that this recording has: a trend that the board's pixels do not show would only widen the
+/// errors.
+fn background(extracted: &Extracted, measured: &Measured<'_>) -> DMatrix<f64> {
+    let all = &measured.model.background;
+    let columns: Vec<usize> = std::iter::once(0)
+        .chain(
+            (1..all.ncols())
+                .filter(|&j| measured.estimator.trend_variance[j - 1] * extracted.pixels > LEAST_TREND_VARIANCE),
+        )
+        .collect();
+    all.select_columns(&columns)
+}
+
+fn rise_of(found: &RiseFit, peak_share: f64) -> Rise {
+    let time_constant = match found.tau {
+        TauSupport::Resolved => TimeConstant::Known {
+            tau_s: found.tau_s.value,
+            tau_se_s: found.tau_s.standard_error,
+            plateau: found.plateau.value * peak_share,
+            plateau_se: found.plateau.standard_error * peak_share,
         },
-        Curve { time_s: e.time_s.clone(), measured: e.values.clone(), fitted: fitted.iter().copied().collect() },
-    )
+        TauSupport::Between(low_s, high_s) => TimeConstant::Between { low_s, high_s },
+        TauSupport::AtLeast(tau_s) => TimeConstant::AtLeast { tau_s },
+        TauSupport::AtMost(tau_s) => TimeConstant::AtMost { tau_s },
+        TauSupport::Unknown => TimeConstant::Unknown,
+    };
+    Rise {
+        end: found.end.value * peak_share,
+        end_se: found.end.standard_error * peak_share,
+        start_slope_per_s: found.start_slope_per_s.value * peak_share,
+        start_slope_se_per_s: found.start_slope_per_s.standard_error * peak_share,
+        time_constant,
+        onset_s: found.onset_s.value,
+        onset_se_s: found.onset_s.standard_error,
+        converged: true,
+    }
+}
+
+/// What the response bank says, where the fit does not converge: the peak's own candidate on the same background.
+fn from_bank(
+    extracted: &Extracted,
+    model: &ResponseModel,
+    peak: &Peak,
+    peak_share: f64,
+    background: &DMatrix<f64>,
+) -> (Rise, Vec<f64>) {
+    let member = &model.members[peak.member];
+    let last = background.ncols();
+    let mut columns = background.clone().insert_column(last, 0.0);
+    columns.set_column(last, &model.response(member.response));
+    let values = DVector::from_column_slice(&extracted.values);
+    let onset_s = model.drive.first_injected().map_or(0.0, |i| model.drive.time_s[i]);
+    let (amplitude, se, fitted) = match columns.tr_mul(&columns).try_inverse() {
+        Some(inverse) => {
+            let solution = &inverse * columns.tr_mul(&values);
+            (solution[last], inverse[(last, last)].max(0.0).sqrt() * extracted.sigma, &columns * solution)
+        }
+        None => (0.0, f64::INFINITY, values),
+    };
+    let tau_s = model.time_constant_s(member.response);
+    let rise = Rise {
+        end: amplitude * member.end * peak_share,
+        end_se: se * member.end * peak_share,
+        start_slope_per_s: amplitude / tau_s * peak_share,
+        start_slope_se_per_s: se / tau_s * peak_share,
+        time_constant: TimeConstant::Unknown,
+        onset_s,
+        onset_se_s: model.drive.interval_s(),
+        converged: false,
+    };
+    (rise, fitted.iter().copied().collect())
 }

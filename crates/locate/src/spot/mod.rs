@@ -1,5 +1,6 @@
 //! One hot spot measured: centre with covariance, curve and rise.
 
+mod apart;
 mod centre;
 mod curve;
 
@@ -8,27 +9,49 @@ use nalgebra::{Matrix2, Point2};
 
 use crate::{
     HotSpot, Scene,
-    maps::{PixelNoise, Plane},
+    maps::{PixelNoise, Plane, RiseEstimator},
     model::ResponseModel,
     peaks::Peak,
 };
+
+/// Peaks beyond this many are never sources of their own.
+const MOST_LOOKED_AT: usize = 60;
 
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
     pub(crate) take: &'a Take,
     pub(crate) scene: &'a Scene<'a>,
     pub(crate) model: &'a ResponseModel,
-    /// Signal coefficients in units of the pixel noise.
-    pub(crate) signal: &'a [Plane],
+    /// Coefficients in units of the pixel noise.
+    pub(crate) coefficients: &'a [Plane],
     pub(crate) noise: &'a PixelNoise,
+    pub(crate) estimator: &'a RiseEstimator,
 }
 
 impl Measured<'_> {
-    /// Measures the spot under a peak.
-    pub(crate) fn spot(&self, peak: &Peak) -> HotSpot {
-        let centre = centre::fit(&self.rise_window(peak), peak);
+    /// Measures the real spots under the peaks, strongest first, at most `most`. What is only the field of a stronger spot
+    /// on the board's texture is left out.
+    pub(crate) fn spots(&self, peaks: &[&Peak], rise: &Plane, board: &[bool], most: usize) -> Vec<HotSpot> {
+        let mut found: Vec<HotSpot> = Vec::new();
+        let mut stronger: Vec<Point2<f64>> = Vec::new();
+        for peak in peaks.iter().take(MOST_LOOKED_AT) {
+            if found.len() == most {
+                break;
+            }
+            let centre = centre::fit(&self.rise_window(peak), peak);
+            let apart = stronger.is_empty()
+                || apart::stands_apart(centre.at_px, centre.height, centre.level, &stronger, rise, board);
+            if apart {
+                stronger.push(centre.at_px);
+                found.push(self.spot(peak, &centre));
+            }
+        }
+        found
+    }
+
+    fn spot(&self, peak: &Peak, centre: &Centre) -> HotSpot {
         let extracted = curve::extract(self.take, self.noise, centre.at_px, peak.scale_px);
-        let (rise, curve) = curve::fit(&extracted, self.model, peak, centre.peak_share);
+        let (rise, curve) = curve::fit(&extracted, self, peak, centre.peak_share);
         let at_px = centre.at_px;
         let jacobian = self.scene.alignment.jacobian_mm_per_px(at_px);
         let covariance_mm2 =
@@ -48,11 +71,7 @@ impl Measured<'_> {
 
     /// The rise at the end of injection around a peak, for the peak's own response.
     fn rise_window(&self, peak: &Peak) -> Window {
-        let member = &self.model.members[peak.member];
-        let length = member.coordinates.norm();
-        let weights: Vec<f32> = member.coordinates.iter().map(|c| (c / length) as f32).collect();
-        let per_score = (member.end / (member.norm * length)) as f32;
-        let (width, height) = (self.signal[0].width, self.signal[0].height);
+        let (width, height) = (self.coefficients[0].width, self.coefficients[0].height);
         let radius = (3.0 * peak.scale_px + 2.0).ceil();
         let low = |at: f64| (at - radius).max(0.0) as usize;
         let high = |at: f64, size: usize| ((at + radius) as usize + 1).min(size);
@@ -60,10 +79,9 @@ impl Measured<'_> {
         let (y0, y1) = (low(peak.at_px.y), high(peak.at_px.y, height));
         let rise = ndarray::Array2::from_shape_fn((y1 - y0, x1 - x0), |(y, x)| {
             let p = (y0 + y) * width + x0 + x;
-            let score: f32 = self.signal.iter().zip(&weights).map(|(plane, w)| w * plane.values[p]).sum();
-            score * per_score * self.noise.sigma[p]
+            self.estimator.rise(peak.member, self.coefficients, p) * self.noise.sigma[p]
         });
-        Window { x0, y0, rise, rise_se: f64::from(self.noise.typical * per_score) }
+        Window { x0, y0, rise, rise_se: self.estimator.standard_error[peak.member] * f64::from(self.noise.typical) }
     }
 }
 
@@ -80,6 +98,9 @@ pub(crate) struct Centre {
     pub(crate) at_px: Point2<f64>,
     pub(crate) covariance_px2: Matrix2<f64>,
     pub(crate) scale_px: f64,
+    /// Height above the surroundings, and the surroundings' rise, in the take's unit.
+    pub(crate) height: f64,
+    pub(crate) level: f64,
     /// Rise at the centre over the mean rise under the curve's weights.
     pub(crate) peak_share: f64,
 }

@@ -58,6 +58,8 @@ fn rise_reason(spot: &HotSpot, context: &Context<'_>) -> String {
     };
     let tau = match spot.rise.time_constant {
         TimeConstant::Known { tau_s, tau_se_s, .. } => format!(", time constant {tau_s:.1} s ±{tau_se_s:.1}"),
+        TimeConstant::Between { low_s, high_s } => format!(", time constant between {low_s:.1} and {high_s:.1} s"),
+        TimeConstant::Unknown => String::new(),
         TimeConstant::AtLeast { tau_s } => format!(", time constant at least {tau_s:.0} s"),
         TimeConstant::AtMost { tau_s } => format!(", time constant at most {tau_s:.1} s"),
     };

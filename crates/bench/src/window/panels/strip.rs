@@ -85,8 +85,8 @@ fn legend(ui: &mut Ui, view: &TakeView, screen: &Screen, now_s: f64, doing: &str
     let reading = |what: &str, value: Option<f64>, unit: &str| {
         value.map_or_else(|| format!("{what} not logged"), |v| format!("{what} {v:.2} {unit}"))
     };
-    small(ui, reading("\u{2500} volts", at(&timeline.volts), "V"), p.volts);
-    small(ui, reading("- - amps", at(&timeline.amps), "A"), p.amps);
+    small(ui, reading("volts (line)", at(&timeline.volts), "V"), p.volts);
+    small(ui, reading("amps (dashed)", at(&timeline.amps), "A"), p.amps);
     let Some((index, spot)) = spot else {
         small(ui, "no hot spot to show".to_owned(), p.weak);
         return;
@@ -95,7 +95,7 @@ fn legend(ui: &mut Ui, view: &TakeView, screen: &Screen, now_s: f64, doing: &str
     if screen.narrow {
         return;
     }
-    small(ui, "\u{2022} measured  \u{2500} fit".to_owned(), p.weak);
+    small(ui, "dots measured, line fit".to_owned(), p.weak);
     small(ui, words::with_doubt(spot.rise.end, spot.rise.end_se, view.take.unit), p.text);
     small(ui, time_constant(spot), p.text);
     if !spot.rise.converged {

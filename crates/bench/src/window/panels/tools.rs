@@ -131,6 +131,10 @@ fn capture(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen,
         None => view.alignment_fault.clone().unwrap_or_default(),
     };
     ui.label(RichText::new(pairs).size(SMALL).color(p.weak));
+    if let Some(pair) = view.alignment.as_ref().and_then(|a| a.suspicious_pair()) {
+        let text = format!("pair {} does not fit the others: correct or remove it", pair + 1);
+        ui.label(RichText::new(text).size(SMALL).color(p.caution));
+    }
     if !view.take.notes.is_empty() {
         let notes: Vec<String> = view.take.notes.iter().map(ToString::to_string).collect();
         ui.label(RichText::new(format!("{} notes from reading", notes.len())).size(SMALL).color(p.caution))

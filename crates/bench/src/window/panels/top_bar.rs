@@ -21,6 +21,9 @@ pub fn show(ui: &mut Ui, session: Option<&Session>, screen: &Screen, out: &mut V
                 ui.set_max_width(width);
                 ui.add(egui::Label::new(RichText::new(name).strong()).truncate());
             });
+            if session.document.case.practice.is_some() {
+                ui.label(RichText::new("practice, simulated").size(SMALL).color(p.weak));
+            }
             if session.unsaved {
                 ui.label(RichText::new("not saved").size(SMALL).color(p.caution));
             }

@@ -1,0 +1,175 @@
+//! Writes a practice case as a case folder: it appears whole or not at all.
+
+use std::{
+    fs, io,
+    path::{Path, PathBuf},
+};
+
+use joulemark_frames::{
+    FramesError, Progress,
+    read::{Recording, Scale},
+    write,
+};
+use joulemark_locate::simulate::scenario::{self, PracticeCase};
+
+use super::{BadInput, Case, CaseFolder, PracticeTruth, TakeEntry, VERSION, log_file, notation, pairs};
+
+/// Builds a scenario and writes it. `folder` must be absent or empty.
+pub fn write_case(name: &str, seed: u64, folder: &Path, progress: &dyn Progress) -> anyhow::Result<PracticeCase> {
+    refuse_occupied(folder)?;
+    progress.report("simulating the recording", 0, 1);
+    let practice = scenario::build(name, seed).ok_or_else(|| {
+        BadInput::flag(
+            "scenario",
+            format!("'{name}' is not there"),
+            format!("there are {}", scenario::NAMES.join(", ")),
+        )
+    })?;
+    if progress.cancelled() {
+        return Err(FramesError::Cancelled.into());
+    }
+    let parent = match folder.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent.to_owned(),
+        _ => PathBuf::from("."),
+    };
+    let unwritable = |e: io::Error| BadInput::unwritable(folder, &e);
+    fs::create_dir_all(&parent).map_err(unwritable)?;
+    let beside = folder_beside(&parent).map_err(unwritable)?;
+    fill(beside.path(), &practice, progress)?;
+    // An empty folder makes way; `remove_dir` refuses any other.
+    if folder.exists() {
+        fs::remove_dir(folder).map_err(unwritable)?;
+    }
+    fs::rename(beside.path(), folder).map_err(unwritable)?;
+    // Nothing is left to be removed at the old name.
+    let _ = beside.keep();
+    Ok(practice)
+}
+
+fn refuse_occupied(folder: &Path) -> anyhow::Result<()> {
+    let remedy = "give a new or empty folder";
+    match fs::read_dir(folder).map(|mut entries| entries.next().is_none()) {
+        Ok(true) => Ok(()),
+        Ok(false) => Err(BadInput::at(folder, "", "the folder is not empty", remedy)),
+        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(()),
+        Err(e) if e.kind() == io::ErrorKind::NotADirectory => Err(BadInput::at(folder, "", "not a folder", remedy)),
+        Err(e) => Err(BadInput::unwritable(folder, &e)),
+    }
+}
+
+fn folder_beside(parent: &Path) -> io::Result<tempfile::TempDir> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".joulemark-").suffix(".part");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // As any new folder: the user's mask applies.
+        builder.permissions(fs::Permissions::from_mode(0o777));
+    }
+    builder.tempdir_in(parent)
+}
+
+fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyhow::Result<()> {
+    let take = &practice.simulated.take;
+    let recording = Recording {
+        file: folder.join("frames.tif"),
+        description: "simulated".to_owned(),
+        samples: take.stack.samples().clone(),
+        scale: Scale::Counts { bits: 16 },
+        names: Vec::new(),
+        time_s: None,
+        notes: Vec::new(),
+    };
+    write::write(&recording, &recording.file, progress)?;
+    let entry = TakeEntry {
+        name: "inject 1".to_owned(),
+        frames: "frames.tif".into(),
+        log: Some("log.csv".into()),
+        counts: Some(take.stack.law()),
+        face: practice.face.clone(),
+        pairs: practice.simulated.pairs.clone(),
+        ..TakeEntry::default()
+    };
+    let case = Case {
+        version: VERSION,
+        name: practice.title.clone(),
+        board: "board.ron".into(),
+        rail: practice.rail.clone(),
+        lead_ohms: Some(practice.lead_ohms),
+        takes: vec![entry],
+        notes: practice.story.clone(),
+        practice: Some(PracticeTruth {
+            scenario: practice.name.to_owned(),
+            seed: practice.seed,
+            part: practice.simulated.truth.part.clone(),
+        }),
+    };
+    for (name, text) in [
+        ("board.ron", notation::to_ron(&practice.board)?),
+        ("log.csv", log_file::to_csv(&take.timeline)),
+        ("pairs.csv", pairs::to_csv(&practice.simulated.pairs)),
+        ("README.txt", readme(practice)),
+    ] {
+        let file = folder.join(name);
+        fs::write(&file, text).map_err(|e| BadInput::unwritable(&file, &e))?;
+    }
+    CaseFolder { folder: folder.to_owned(), case }.save()
+}
+
+fn readme(practice: &PracticeCase) -> String {
+    let PracticeCase { title, story, name, seed, rail, face, lead_ohms, simulated, .. } = practice;
+    let law = simulated.take.stack.law();
+    format!(
+        "{title}\n\n{story}\n\n\
+         A practice case of Joulemark: scenario {name}, seed {seed}. Everything in it is simulated, nothing was filmed.\n\
+         Current goes into rail {rail}; the picture shows face {face}; both leads together have {lead_ohms} ohm.\n\n\
+         board.ron    the drawing\n\
+         frames.tif   the recording, one page a frame, 16-bit counts ({law})\n\
+         log.csv      times and the supply's readings\n\
+         pairs.csv    points marked in picture and drawing (the case holds them too)\n\
+         case.ron     the case; the truth is at its end, so do not look yet\n\n\
+         In this folder:\n\
+         joulemark .\n\
+         joulemark locate . --picture map.png\n"
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use joulemark_frames::NoProgress;
+
+    use super::*;
+    use crate::case::load;
+
+    #[test]
+    fn what_is_written_loads_as_it_was_simulated() {
+        let temporary = tempfile::tempdir().unwrap();
+        let folder = temporary.path().join("new/faint");
+        let practice = write_case("faint", 3, &folder, &NoProgress).unwrap();
+        let case = CaseFolder::open(&folder).unwrap();
+        assert_eq!(case.board().unwrap(), practice.board);
+        let loaded = load::load(&case.source(case.take(None).unwrap()), &NoProgress).unwrap();
+        let simulated = &practice.simulated.take;
+        assert_eq!(loaded.take.stack.samples(), simulated.stack.samples());
+        assert_eq!(loaded.take.stack.law(), simulated.stack.law());
+        assert_eq!(loaded.take.timeline, simulated.timeline);
+        assert!(loaded.simulated);
+        assert_eq!(case.case.practice.unwrap().part, practice.simulated.truth.part);
+        // Nothing half-written stays behind.
+        assert_eq!(fs::read_dir(folder.parent().unwrap()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn occupied_places_are_left_alone() {
+        let temporary = tempfile::tempdir().unwrap();
+        let file = temporary.path().join("notes.txt");
+        fs::write(&file, "mine").unwrap();
+        for place in [temporary.path(), &file] {
+            let message = write_case("faint", 1, place, &NoProgress).unwrap_err().to_string();
+            assert!(message.contains("give a new or empty folder"), "{message}");
+        }
+        assert_eq!(fs::read_to_string(&file).unwrap(), "mine");
+        let message = write_case("toaster", 1, &temporary.path().join("x"), &NoProgress).unwrap_err().to_string();
+        assert!(message.contains("there are ceramic-capacitor"), "{message}");
+    }
+}

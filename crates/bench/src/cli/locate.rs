@@ -1,0 +1,174 @@
+//! `joulemark locate`: hot spots and suspects of one take, from a case or from loose files.
+
+use std::{
+    io::{self, Write},
+    path::PathBuf,
+};
+
+use clap::Args;
+use joulemark_frames::{CountsLaw, InjectFrom};
+use joulemark_locate::{LocateError, Located, Settings, report::Report};
+
+use super::{Console, Outcome, Reading, words};
+use crate::{
+    case::{
+        BadInput, CaseFolder,
+        load::{self, Loaded, PairsSource, TakeSource},
+    },
+    picture,
+};
+
+/// Find hot spots in a take and the parts under them.
+#[derive(Clone, Debug, Args)]
+#[command(
+    after_help = "Give a case folder, or --frames, --board, --rail and --pairs (and a --log where there is one)."
+)]
+pub(super) struct LocateArgs {
+    /// Case folder.
+    #[arg(required_unless_present = "frames", conflicts_with_all = ["frames", "log", "board", "rail", "pairs", "face"])]
+    case: Option<PathBuf>,
+    /// Which take of the case; the newest when left out.
+    #[arg(long, value_name = "NAME", requires = "case")]
+    take: Option<String>,
+    /// Frame file or folder of frames.
+    #[arg(long, value_name = "PATH", requires_all = ["board", "rail", "pairs"])]
+    frames: Option<PathBuf>,
+    /// Capture log: frame,time_s,injecting,volts,amps.
+    #[arg(long, value_name = "LOG.csv")]
+    log: Option<PathBuf>,
+    /// Board drawing, board.ron or board.json.
+    #[arg(long, value_name = "BOARD")]
+    board: Option<PathBuf>,
+    /// The shorted rail.
+    #[arg(long, value_name = "NAME")]
+    rail: Option<String>,
+    /// Point pairs between picture and board: x_px,y_px,x_mm,y_mm.
+    #[arg(long, value_name = "PAIRS.csv")]
+    pairs: Option<PathBuf>,
+    /// The face in the picture; may be left out when the board has one.
+    #[arg(long, value_name = "NAME")]
+    face: Option<String>,
+    /// How counts become kelvin: centikelvin, or linear:GAIN,OFFSET.
+    #[arg(long, value_name = "LAW", allow_hyphen_values = true)]
+    counts: Option<CountsLaw>,
+    /// Resistance of both leads together, in ohms.
+    #[arg(long, value_name = "R")]
+    lead_ohms: Option<f64>,
+    /// First frame with current (the first frame is 0), or auto to have it proposed; overrides the log's marks.
+    #[arg(long, value_name = "N|auto")]
+    inject_from: Option<InjectFrom>,
+    /// Frames per second, where neither log nor file has times.
+    #[arg(long, value_name = "HZ")]
+    rate: Option<f64>,
+    /// Print the joulemark.locate/1 document instead of words.
+    #[arg(long)]
+    json: bool,
+    /// Also write a picture of the rise map with board, hot spots and suspects.
+    #[arg(long, value_name = "OUT.png")]
+    picture: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) reading: Reading,
+}
+
+pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcome> {
+    if let Some(out) = &args.picture {
+        check_picture_name(out)?;
+    }
+    let source = source(args)?;
+    let loaded = load::load(&source, console)?;
+    let settings = Settings { mask_not_a_number: source.mask_nan, ..Settings::default() };
+    let located = joulemark_locate::locate(&loaded.take, &loaded.scene(), &settings, console)
+        .map_err(|e| name_file(e, &source))?;
+    if let Some(out) = &args.picture {
+        picture::write(out, &loaded, &located)?;
+    }
+    let warnings = warnings(&loaded, &located);
+    console.clear();
+    for warning in &warnings {
+        console.warn(warning);
+    }
+    let text = if args.json {
+        let report = Report { warnings, ..Report::from(&located) };
+        serde_json::to_string_pretty(&report)? + "\n"
+    } else {
+        words::describe(&loaded, &located)
+    };
+    let mut out = io::stdout().lock();
+    out.write_all(text.as_bytes())?;
+    out.flush()?;
+    Ok(if located.hot_spots.is_empty() { Outcome::NothingFound } else { Outcome::Done })
+}
+
+/// The picture is replaced when it exists; a recording given by a slip of the hand must not be.
+fn check_picture_name(out: &std::path::Path) -> anyhow::Result<()> {
+    if out.extension().is_some_and(|e| e.eq_ignore_ascii_case("png")) {
+        Ok(())
+    } else {
+        Err(BadInput::at(out, "", "the picture is written as PNG", "give a name that ends in .png"))
+    }
+}
+
+/// From the case or from the loose flags. Flags about counts, leads, rate and injection also override a case.
+fn source(args: &LocateArgs) -> anyhow::Result<TakeSource> {
+    let mut source = match (&args.case, &args.frames, &args.board, &args.rail, &args.pairs) {
+        (Some(path), ..) => {
+            let case = CaseFolder::open(path)?;
+            let entry = case.take(args.take.as_deref())?.clone();
+            case.source(&entry)
+        }
+        (None, Some(frames), Some(board), Some(rail), Some(pairs)) => TakeSource {
+            name: frames.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default(),
+            case_file: None,
+            frames: frames.clone(),
+            log: args.log.clone(),
+            board: board.clone(),
+            rail: rail.clone(),
+            pairs: PairsSource::File(pairs.clone()),
+            face: args.face.clone(),
+            counts: None,
+            lead_ohms: None,
+            inject_from: None,
+            rate_hz: None,
+            mask_nan: false,
+            memory_mib: load::MEMORY_MIB,
+            simulated: false,
+        },
+        // clap demands one of the two sets before this runs.
+        _ => {
+            return Err(BadInput::flag(
+                "locate",
+                "no recording was named",
+                "give a case, or --frames and its companions",
+            ));
+        }
+    };
+    source.counts = args.counts.or(source.counts);
+    source.lead_ohms = args.lead_ohms.or(source.lead_ohms);
+    source.inject_from = args.inject_from.or(source.inject_from);
+    source.rate_hz = args.rate.or(source.rate_hz);
+    source.mask_nan = args.reading.mask_nan;
+    source.memory_mib = args.reading.memory_mib;
+    Ok(source)
+}
+
+/// The library does not know files; each fault is the frames' own, except where it is the board's.
+fn name_file(error: LocateError, source: &TakeSource) -> anyhow::Error {
+    match error {
+        LocateError::Cancelled => error.into(),
+        LocateError::Board(_) | LocateError::NoSuchRail { .. } | LocateError::NoSuchFace { .. } => {
+            BadInput::in_file(&source.board, &error)
+        }
+        _ => BadInput::in_file(&source.frames, &error),
+    }
+}
+
+/// Those of loading and those of locating, each once.
+fn warnings(loaded: &Loaded, located: &Located) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for warning in loaded.warnings.iter().chain(&located.warnings) {
+        if !all.contains(warning) {
+            all.push(warning.clone());
+        }
+    }
+    all
+}

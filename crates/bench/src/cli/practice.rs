@@ -1,0 +1,41 @@
+//! `joulemark practice`: writes a simulated case whose truth is known.
+
+use std::{
+    io::{self, Write},
+    path::PathBuf,
+};
+
+use clap::{Args, builder::PossibleValuesParser};
+use joulemark_locate::simulate::scenario;
+
+use super::{Console, Outcome};
+use crate::case::practice;
+
+/// Write a simulated case whose truth is known, for learning.
+#[derive(Clone, Debug, Args)]
+pub(super) struct PracticeArgs {
+    /// Which scenario, easiest first.
+    #[arg(value_parser = PossibleValuesParser::new(scenario::NAMES))]
+    scenario: String,
+    /// New or empty folder.
+    dir: PathBuf,
+    /// Another seed, another board: layout, culprit, camera and noise.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+    /// No progress on stderr; warnings and errors stay.
+    #[arg(long)]
+    pub(super) quiet: bool,
+}
+
+pub(super) fn run(args: &PracticeArgs, console: &Console) -> anyhow::Result<Outcome> {
+    let case = practice::write_case(&args.scenario, args.seed, &args.dir, console)?;
+    console.clear();
+    let dir = args.dir.display();
+    writeln!(
+        io::stdout().lock(),
+        "{}\n\n{}\n\nSimulated practice case written to {dir}. Next: joulemark locate {dir}",
+        case.title,
+        case.story
+    )?;
+    Ok(Outcome::Done)
+}

@@ -1,0 +1,55 @@
+//! Locates every practice scenario over a number of seeds and prints what was named (simulated boards).
+//!
+//! `cargo run --release -p joulemark-locate --example practice_table -- 20`
+
+use joulemark_frames::NoProgress;
+use joulemark_locate::{Scene, Settings, align::Alignment, locate, simulate::scenario};
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let seeds: u64 = std::env::args().nth(1).map_or(Ok(5), |text| text.parse())?;
+    println!(
+        "{:<20} {:>5} {:>9} {:>9}  {:>6} {:>6}  {:>8} {:>6}  suspects",
+        "scenario", "seed", "truth", "first", "p", "spots", "miss mm", "z"
+    );
+    for name in scenario::NAMES {
+        let (mut right, mut in_three) = (0, 0);
+        for seed in 1..=seeds {
+            let case = scenario::build(name, seed).ok_or("unknown scenario")?;
+            let alignment = Alignment::fit(&case.simulated.pairs)?;
+            let scene = Scene {
+                board: &case.board,
+                face: &case.face,
+                rail: &case.rail,
+                alignment: &alignment,
+                lead_ohms: Some(case.lead_ohms),
+            };
+            let located = locate(&case.simulated.take, &scene, &Settings::default(), &NoProgress)?;
+            let suspects = located.answers.first().map(|a| a.suspects.as_slice()).unwrap_or_default();
+            let truth = case.simulated.truth.part.clone();
+            let first = suspects.first();
+            right += usize::from(first.map(|s| &s.part) == truth.as_ref());
+            in_three += usize::from(
+                suspects.iter().take(3).any(|s| Some(&s.part) == truth.as_ref())
+                    || (truth.is_none() && first.is_none()),
+            );
+            let miss = match (located.hot_spots.first(), case.simulated.truth.centre_mm) {
+                (Some(spot), Some(at)) => format!("{:.2}", (spot.centre_mm - at).norm()),
+                _ => "-".into(),
+            };
+            let list: Vec<String> =
+                suspects.iter().take(4).map(|s| format!("{} {:.3}", s.part, s.probability)).collect();
+            println!(
+                "{name:<20} {seed:>5} {:>9} {:>9}  {:>6} {:>6}  {miss:>8} {:>6.1}  {}  off {:.3}",
+                truth.as_deref().unwrap_or("-"),
+                first.map_or("-", |s| s.part.as_str()),
+                first.map_or("-".into(), |s| format!("{:.3}", s.probability)),
+                located.hot_spots.len(),
+                located.hot_spots.first().map_or(0.0, |s| s.z),
+                list.join(", "),
+                located.answers.first().map_or(0.0, |a| a.off_drawing_probability),
+            );
+        }
+        println!("{name}: first {right} of {seeds}, in the first three {in_three} of {seeds}");
+    }
+    Ok(())
+}
