@@ -5,3 +5,4 @@ pub mod cli;
 pub mod numbers;
 pub mod picture;
 pub mod theme;
+pub mod window;

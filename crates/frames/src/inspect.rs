@@ -4,6 +4,7 @@ use std::{fmt, path::PathBuf};
 
 use crate::{
     Note, Samples, StackShape,
+    note::count,
     read::{Recording, Scale},
 };
 
@@ -96,9 +97,8 @@ fn summarise(frame: usize, values: impl Iterator<Item = f64>) -> FrameSummary {
 impl fmt::Display for Summary {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let StackShape { frames, height_px, width_px } = self.shape;
-        let count = if frames == 1 { "1 frame".to_owned() } else { format!("{frames} frames") };
         writeln!(f, "{}: {}", self.file.display(), self.kind)?;
-        writeln!(f, "  {count} of {width_px} x {height_px} pixels, {}", self.samples)?;
+        writeln!(f, "  {} of {width_px} x {height_px} pixels, {}", count(frames, "frame"), self.samples)?;
         if let Some(duration_s) = self.duration_s.filter(|_| frames > 1) {
             writeln!(f, "  {duration_s:.3} s, {:.3} frames per second", (frames - 1) as f64 / duration_s)?;
         }
@@ -113,7 +113,7 @@ impl fmt::Display for Summary {
             write!(f, "  frame {}: min {:.decimals$}, ", end.frame, end.min)?;
             write!(f, "mean {:.decimals$}, max {:.decimals$}", end.mean, end.max)?;
             if end.masked > 0 {
-                write!(f, ", {} values masked", end.masked)?;
+                write!(f, ", {} masked", count(end.masked, "value"))?;
             }
             writeln!(f)?;
         }

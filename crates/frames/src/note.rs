@@ -23,3 +23,8 @@ impl fmt::Display for Note {
         if self.remedy.is_empty() { f.write_str(&self.what) } else { write!(f, "{}: {}", self.what, self.remedy) }
     }
 }
+
+/// A number with its noun: "1 page", "3 pages".
+pub(crate) fn count(number: usize, noun: &str) -> String {
+    format!("{number} {noun}{}", if number == 1 { "" } else { "s" })
+}

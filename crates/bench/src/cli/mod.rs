@@ -111,8 +111,7 @@ fn window(case: Option<PathBuf>) -> anyhow::Result<Outcome> {
             "give a case folder, or one of the commands that joulemark --help lists",
         ));
     }
-    // Replaced by `crate::window::run(case)` when the window's branch is merged.
-    Err(BadInput::flag("window", "not built into this program yet", "use the commands that joulemark --help lists"))
+    crate::window::run(case).map(|()| Outcome::Done)
 }
 
 #[cfg(test)]

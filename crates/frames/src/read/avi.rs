@@ -47,7 +47,7 @@ pub(super) fn read(input: &Input) -> Result<Recording, FramesError> {
     let repeated = repeat_empty(&mut video.pictures);
     if leading + repeated > 0 {
         notes.push(Note::new(
-            format!("{leading} empty frames at the start were left out, {repeated} later ones repeat the frame before"),
+            format!("empty frames: {leading} at the start left out, {repeated} later replaced by the frame before"),
             "frames were dropped while recording",
         ));
     }

@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::input::Input;
-use crate::{FramesError, Note, Samples};
+use crate::{FramesError, Note, Samples, note::count};
 
 /// Checks float frames; other samples are always finite. `place_of` names a frame, for folders by its file.
 pub(super) fn check(
@@ -22,11 +22,11 @@ pub(super) fn check(
     let (frame, pixel) = (first / (height_px * width_px), first % (height_px * width_px));
     let place = format!("{}, row {}, column {}", place_of(frame), pixel / width_px, pixel % width_px);
     if input.options.mask_not_a_number {
-        return Ok(vec![Note::new(format!("{bad} values are not finite and are masked, the first at {place}"), "")]);
+        return Ok(vec![Note::new(format!("{} not finite and masked, the first at {place}", count(bad, "value")), "")]);
     }
     Err(input.malformed(
         place,
-        format!("{} (one of {bad} values that are not finite numbers)", values[first]),
+        format!("{}, not a finite number ({} in all)", values[first], count(bad, "such value")),
         "export again without gaps, or mask them with --mask-nan",
     ))
 }

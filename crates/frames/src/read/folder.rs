@@ -13,7 +13,7 @@ use super::{
     FileKind, Kind, ReadOptions, dispatch, file_kind, input::Input, kind, raw, recording::Recording, text,
     text::Integers,
 };
-use crate::{FramesError, Note, Progress, Samples, StackShape};
+use crate::{FramesError, Note, Progress, Samples, StackShape, note::count};
 
 /// How many notes of single files are passed on.
 const MOST_NOTES: usize = 3;
@@ -53,7 +53,7 @@ pub(super) fn read(folder: &Path, options: &ReadOptions, progress: &dyn Progress
     notes.extend(gathered(file_notes));
     Ok(Recording {
         file: folder.to_owned(),
-        description: format!("folder of {} files: {}", frames.len(), first.description),
+        description: format!("folder of {}: {}", count(frames.len(), "file"), first.description),
         samples,
         scale: first.scale,
         names: frames.iter().map(|path| name_of(path)).collect(),
@@ -123,8 +123,8 @@ fn list(folder: &Path, options: &ReadOptions, progress: &dyn Progress) -> Result
         skipped.sort_by(|a, b| natord::compare(a, b));
         notes.push(Note::new(
             format!(
-                "{} files in the folder are no frames and were not read, the first is {}",
-                skipped.len(),
+                "not read: {} in the folder that hold no frames, the first is {}",
+                count(skipped.len(), "file"),
                 skipped[0]
             ),
             "",
@@ -196,8 +196,8 @@ impl Work<'_> {
         let one = first.samples.shape();
         let shape = StackShape { frames: self.paths.len(), ..one };
         let whole = Input::memory(self.folder, &[], self.options, self.progress);
-        let count = whole.check(shape, size_of::<T>()).map_err(Stop::Error)?;
-        let mut samples = vec![T::default(); count];
+        let total = whole.check(shape, size_of::<T>()).map_err(Stop::Error)?;
+        let mut samples = vec![T::default(); total];
         let done = AtomicUsize::new(0);
         let notes = samples
             .par_chunks_exact_mut(one.pixels().max(1))
@@ -272,8 +272,8 @@ fn gathered(notes: FileNotes) -> Vec<Note> {
     let mut kept: Vec<Note> = different
         .into_iter()
         .take(MOST_NOTES)
-        .map(|(note, file, count)| {
-            let place = if count == 1 { format!("file {file}") } else { format!("{count} files") };
+        .map(|(note, file, files)| {
+            let place = if files == 1 { format!("file {file}") } else { count(files, "file") };
             Note::new(format!("{place}: {}", note.what), note.remedy)
         })
         .collect();

@@ -13,7 +13,7 @@ use super::{
     luma::luma_8,
     recording::{Recording, Scale},
 };
-use crate::{FramesError, Samples, StackShape};
+use crate::{FramesError, Samples, StackShape, note::count};
 
 /// The most bytes of grey that one byte of file can become, roomy: a JPEG block of 64 pixels takes at least one bit,
 /// a GIF table string of at most 4096 pixels at least three.
@@ -119,10 +119,9 @@ fn recording(
     let frames = pictures.len();
     let samples = Array3::from_shape_vec((frames, height_px, width_px), pictures.concat())
         .map_err(|e| input.malformed(name, e.to_string(), "export it again"))?;
-    let many = if frames == 1 { String::new() } else { format!("{frames} frames of ") };
     Ok(Recording {
         file: input.file.to_owned(),
-        description: format!("{name}, {many}8-bit grey value"),
+        description: format!("{name}, {} of 8-bit grey value", count(frames, "frame")),
         samples: Samples::U8(samples),
         scale: Scale::Relative,
         names: Vec::new(),

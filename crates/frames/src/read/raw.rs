@@ -131,7 +131,7 @@ pub(super) fn read_with(input: &Input, layout: &RawLayout) -> Result<Recording, 
     let used = layout.offset_bytes.saturating_add(frames.saturating_mul(frame_bytes));
     if used < input.len {
         notes.push(Note::new(
-            format!("{} bytes behind the last frame were not read", input.len - used),
+            format!("not read: {} bytes behind the last frame", input.len - used),
             "check the number of frames in the sidecar",
         ));
     }

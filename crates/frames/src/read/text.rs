@@ -12,7 +12,7 @@ use super::{
     recording::{Recording, Scale},
     text_row::{Line, Row, Separator, are_labels},
 };
-use crate::{FramesError, Note, Samples, StackShape};
+use crate::{FramesError, Note, Samples, StackShape, note::count};
 
 /// Text is taken from the disk in blocks of whole lines, which are then read side by side.
 const BLOCK_BYTES: usize = 4 << 20;
@@ -212,7 +212,7 @@ impl<'a> Table<'a> {
         if row.values.len() != width {
             return Err(self.malformed(
                 format!("line {}", self.line),
-                format!("{} columns, but the rows above have {width}", row.values.len()),
+                format!("{}, but the rows above have {width}", count(row.values.len(), "column")),
                 SAME_COLUMNS,
             ));
         }
@@ -245,12 +245,12 @@ impl<'a> Table<'a> {
         if let Some(frame) = self.heights.iter().position(|&h| h != height_px) {
             return Err(self.malformed(
                 format!("frame {frame}, from line {}", self.starts[frame]),
-                format!("mixed sizes: {} rows, but frame 0 has {height_px}", self.heights[frame]),
+                format!("mixed sizes: {}, but frame 0 has {height_px}", count(self.heights[frame], "row")),
                 "blank lines part frames: every frame needs the same number of rows",
             ));
         }
         if self.header_lines > 0 {
-            notes.push(Note::new(format!("{} header lines were skipped", self.header_lines), ""));
+            notes.push(Note::new(format!("skipped {}", count(self.header_lines, "header line")), ""));
         }
         let shape = StackShape { frames: self.heights.len(), height_px, width_px };
         self.input.check(shape, 4)?;
@@ -280,10 +280,9 @@ impl<'a> Table<'a> {
             (false, Some(_)) => "numbers with decimal comma",
             (false, None) => "numbers",
         };
-        let count = if shape.frames == 1 { "1 frame".to_owned() } else { format!("{} frames", shape.frames) };
         Ok(Recording {
             file: self.input.file.to_owned(),
-            description: format!("text, {count} of {numbers}, {}", separator.words()),
+            description: format!("text, {} of {numbers}, {}", count(shape.frames, "frame"), separator.words()),
             samples,
             scale: if counts { Scale::Counts { bits: 16 } } else { Scale::Kelvin },
             names: Vec::new(),

@@ -16,7 +16,7 @@ use super::{
     luma::luma_8,
     recording::{Recording, Scale},
 };
-use crate::{FramesError, Note, Samples, StackShape};
+use crate::{FramesError, Note, Samples, StackShape, note::count};
 
 /// Most bytes that one compressed byte can become: deflate 1032 (RFC 1951: 258 bytes for two bits), LZW a table string
 /// of at most 4096 bytes for 9 bits or more, PackBits 128 bytes for two.
@@ -134,10 +134,14 @@ pub(super) fn read(input: &Input) -> Result<Recording, FramesError> {
         notes.push(super::rounded_note());
     }
     notes.extend(finite::check(input, &samples, |frame| format!("frame {frame}"))?);
-    let count = if pages.len() == 1 { "1 page".to_owned() } else { format!("{} pages", pages.len()) };
     Ok(Recording {
         file: input.file.to_owned(),
-        description: format!("TIFF, {count} of {}, {}", first.pixel.words(), compression_words(first.compression)),
+        description: format!(
+            "TIFF, {} of {}, {}",
+            count(pages.len(), "page"),
+            first.pixel.words(),
+            compression_words(first.compression)
+        ),
         samples,
         scale: first.pixel.scale(),
         names: Vec::new(),
@@ -183,7 +187,10 @@ fn survey(input: &Input) -> Result<(Vec<Page>, Vec<Note>), FramesError> {
         )],
         0 => Vec::new(),
         n => {
-            vec![Note::new(format!("{n} reduced-resolution pages were skipped, the first is page {}", skipped[0]), "")]
+            vec![Note::new(
+                format!("skipped {}, the first is page {}", count(n, "reduced-resolution page"), skipped[0]),
+                "",
+            )]
         }
     };
     Ok((pages, notes))

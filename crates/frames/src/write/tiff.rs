@@ -55,8 +55,10 @@ fn pages<W: Write + Seek, K: TiffKind>(
 ) -> Result<(), Stop> {
     let shape = output.shape;
     let (width, height) = (size(shape.width_px)?, size(shape.height_px)?);
-    let predictor = if matches!(values, Values::F32(_)) { Predictor::None } else { Predictor::Horizontal };
-    let mut encoder = encoder.with_compression(Compression::Deflate(DeflateLevel::Fast)).with_predictor(predictor);
+    // Frames are mostly noise: differences of neighbours pack worse than the values, and the fast level hardly packs them
+    // at all (3.1 MB against 1.4 MB for a practice take).
+    let mut encoder =
+        encoder.with_compression(Compression::Deflate(DeflateLevel::Balanced)).with_predictor(Predictor::None);
     for frame in 0..shape.frames {
         match values.frame(frame, shape.pixels()) {
             Values::U8(v) => encoder.write_image::<Gray8>(width, height, v)?,

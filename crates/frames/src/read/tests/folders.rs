@@ -25,7 +25,11 @@ fn files_come_in_natural_order_and_other_files_are_said() {
     assert_eq!(read.samples, Samples::U16(frames));
     assert_eq!(read.names[2], "t2.tif");
     assert_eq!(read.names[10], "t10.tif");
-    assert!(read.notes[0].what.starts_with("2 files") && read.notes[0].what.ends_with("log.csv"), "{:?}", read.notes);
+    assert!(
+        read.notes[0].what.starts_with("not read: 2 files") && read.notes[0].what.ends_with("log.csv"),
+        "{:?}",
+        read.notes
+    );
 }
 
 #[test]
@@ -73,7 +77,7 @@ fn gaps_name_the_file_and_masks_are_gathered() {
     let options = ReadOptions { mask_not_a_number: true, ..ReadOptions::default() };
     let read = open(folder.path(), &options, &NoProgress).expect("masked");
     assert_eq!(read.notes.len(), 1, "{:?}", read.notes);
-    assert!(read.notes[0].what.starts_with("6 files: 1 values"), "{:?}", read.notes);
+    assert!(read.notes[0].what.starts_with("6 files: 1 value not finite"), "{:?}", read.notes);
 }
 
 #[test]

@@ -23,7 +23,7 @@ fn the_layout_is_followed() {
             expected.map_axis(ndarray::Axis(2), |b| u16::from_be_bytes([b[0], b[1]])).insert_axis(ndarray::Axis(0))
         )
     );
-    assert!(padded.notes[0].what.starts_with("12 bytes behind"), "{:?}", padded.notes);
+    assert!(padded.notes[0].what.starts_with("not read: 12 bytes"), "{:?}", padded.notes);
 }
 
 #[test]

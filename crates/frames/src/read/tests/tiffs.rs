@@ -127,10 +127,10 @@ fn gaps_name_frame_row_and_column() {
     samples[[1, 2, 3]] = f32::NAN;
     samples[[2, 0, 0]] = f32::INFINITY;
     let content = written(Samples::F32(samples), "a.tif");
-    refused(bytes(&content), &["frame 1, row 2, column 3", "one of 2 values", "--mask-nan"]);
+    refused(bytes(&content), &["frame 1, row 2, column 3", "2 such values in all", "--mask-nan"]);
     let options = ReadOptions { mask_not_a_number: true, ..ReadOptions::default() };
     let read = from_bytes(Path::new("a"), &content, &options, &NoProgress).expect("masked");
-    assert!(read.notes[0].what.starts_with("2 values are not finite"), "{:?}", read.notes);
+    assert!(read.notes[0].what.starts_with("2 values not finite"), "{:?}", read.notes);
 }
 
 #[test]

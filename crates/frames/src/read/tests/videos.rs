@@ -29,7 +29,7 @@ fn dropped_frames_repeat_and_are_said() {
     pictures.insert(0, Vec::new());
     let read = bytes(&avi(32, 24, (25, 1), &pictures)).expect("valid");
     assert_eq!(read.samples.shape().frames, 3);
-    assert!(read.notes[0].what.starts_with("1 empty frames at the start"), "{:?}", read.notes);
+    assert!(read.notes[0].what.starts_with("empty frames: 1 at the start"), "{:?}", read.notes);
 }
 
 #[test]

@@ -1,0 +1,48 @@
+//! The colour scales that the window offers, as tables of 256 screen colours.
+
+use egui::Color32;
+
+use super::scales::{self, Scale};
+
+/// A perceptually uniform colour scale.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum ColourScale {
+    /// Black over red to yellow.
+    #[default]
+    Inferno,
+    /// Blue to yellow, alike for every kind of colour vision.
+    Cividis,
+    /// Purple over green to yellow.
+    Viridis,
+    /// Black to white.
+    Grey,
+}
+
+impl ColourScale {
+    /// All, in the order of the chooser.
+    pub const ALL: [Self; 4] = [Self::Inferno, Self::Cividis, Self::Viridis, Self::Grey];
+
+    /// Its name.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Inferno => "inferno",
+            Self::Cividis => "cividis",
+            Self::Viridis => "viridis",
+            Self::Grey => "grey",
+        }
+    }
+
+    /// Its colours from lowest to highest.
+    pub fn table(self) -> [Color32; 256] {
+        let scale: &Scale = match self {
+            Self::Inferno => &scales::INFERNO,
+            Self::Cividis => &scales::CIVIDIS,
+            Self::Viridis => &scales::VIRIDIS,
+            Self::Grey => &scales::GREY,
+        };
+        scale.map(|colour| {
+            let [r, g, b] = scales::rgb(colour);
+            Color32::from_rgb(r, g, b)
+        })
+    }
+}

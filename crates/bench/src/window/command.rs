@@ -1,0 +1,105 @@
+//! Everything a view can ask for. `App::apply` is the only place that carries commands out.
+
+use std::path::PathBuf;
+
+use super::{
+    document::Edit,
+    form::Draft,
+    screen::{Bench, Fault, Layer},
+    stage::Stage,
+};
+use crate::theme::ramp::ColourScale;
+
+/// Which file a dialog is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pick {
+    /// A case folder.
+    Case,
+    /// Frames in one file, for the form.
+    FramesFile,
+    /// A folder of frames, for the form.
+    FramesFolder,
+    /// The capture log, for the form.
+    Log,
+    /// The board drawing, for the form.
+    Board,
+    /// The point pairs, for the form.
+    Pairs,
+    /// Where a new case is saved.
+    SaveCase,
+}
+
+/// A request of a view.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Command {
+    /// Change the case.
+    Edit(Edit),
+    /// Take the last change back.
+    Undo,
+    /// Do it again.
+    Redo,
+    /// Select a hot spot.
+    SelectSpot(usize),
+    /// Select a part, together with the hot spot it is suspected for.
+    SelectPart(String),
+    /// Select a suspect of a hot spot.
+    SelectSuspect { spot: usize, part: String },
+    /// Light all parts of a rail.
+    SelectRail(String),
+    /// Back out: close what is open, stop what runs, or select nothing.
+    BackOut,
+    /// Show this frame.
+    SetFrame(usize),
+    /// Step the frame.
+    StepFrame(i64),
+    /// Show a stage's tools.
+    SetStage(Stage),
+    /// Show a layer.
+    SetLayer(Layer),
+    /// Use a colour scale.
+    SetScale(ColourScale),
+    /// Fix the range, or let it be automatic.
+    SetRange(Option<(f32, f32)>),
+    /// Fit the picture.
+    Fit,
+    /// Zoom about the middle of the map.
+    Zoom(f32),
+    /// Zoom to a part.
+    ShowPart(String),
+    /// Dark or light.
+    SetBench(Bench),
+    /// Open or close the command palette.
+    Palette(bool),
+    /// Open or close the list of keys.
+    Keys(bool),
+    /// Show a take, reading it first if need be.
+    ShowTake(String),
+    /// Open a file dialog.
+    Pick(Pick),
+    /// Open a case folder, or start a form from loose files.
+    Open(Vec<PathBuf>),
+    /// Open the bundled practice case.
+    OpenPractice,
+    /// Open the new-case form.
+    NewCase(Box<Draft>),
+    /// Close the form.
+    CloseForm,
+    /// Look in the form's frames for when injection starts.
+    ProposeOnset,
+    /// Read and locate what the form says.
+    LocateForm,
+    /// Locate the shown take again.
+    Locate,
+    /// Stop a job.
+    Cancel(u64),
+    /// Save the case where it is, or ask where.
+    Save,
+    /// Show a fault.
+    Fault(Box<Fault>),
+    /// Close the fault.
+    DismissFault,
+    /// Spell the cautions out, or fold them.
+    ShowCautions(bool),
+    /// Close the window.
+    Quit,
+}

@@ -1,0 +1,87 @@
+//! The keyboard. Plain keys are left alone while text is typed or a dialog is open.
+
+use egui::{Context, FocusDirection, Key, KeyboardShortcut, Modifiers, Popup};
+
+use super::{
+    command::{Command, Pick},
+    panels::stages,
+    screen::Screen,
+    stage::Stage,
+};
+
+const CTRL_SHIFT: Modifiers = Modifiers { shift: true, ..Modifiers::COMMAND };
+
+/// Turns keys into commands.
+pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
+    let modal = screen.palette.is_some() || screen.fault.is_some() || screen.form.is_some() || screen.keys_shown;
+    let typing = ctx.text_edit_focused();
+    let popup = Popup::is_any_open(ctx);
+    let pressed = |modifiers, key| ctx.input_mut(|i| i.consume_shortcut(&KeyboardShortcut::new(modifiers, key)));
+    if !popup && (modal || !typing) && ctx.input(|i| i.key_pressed(Key::Escape)) {
+        out.push(Command::BackOut);
+    }
+    if screen.palette.is_some() || screen.fault.is_some() || screen.keys_shown {
+        return;
+    }
+    if pressed(Modifiers::COMMAND, Key::K) {
+        out.push(Command::Palette(true));
+    }
+    if pressed(Modifiers::COMMAND, Key::O) {
+        out.push(Command::Pick(Pick::Case));
+    }
+    if modal {
+        return;
+    }
+    // The longer combination goes first: Ctrl+Z would take Ctrl+Shift+Z along.
+    if !typing {
+        if pressed(CTRL_SHIFT, Key::Z) || pressed(Modifiers::COMMAND, Key::Y) {
+            out.push(Command::Redo);
+        }
+        if pressed(Modifiers::COMMAND, Key::Z) {
+            out.push(Command::Undo);
+        }
+    }
+    for (key, command) in [(Key::N, Command::NewCase(Box::default())), (Key::S, Command::Save), (Key::Q, Command::Quit)]
+    {
+        if pressed(Modifiers::COMMAND, key) {
+            out.push(command);
+        }
+    }
+    if pressed(Modifiers::NONE, Key::F1) {
+        out.push(Command::Keys(true));
+    }
+    if typing || popup {
+        return;
+    }
+    plain(ctx, out);
+}
+
+fn plain(ctx: &Context, out: &mut Vec<Command>) {
+    let arrows = [Key::ArrowLeft, Key::ArrowRight, Key::ArrowUp, Key::ArrowDown];
+    if ctx.input(|i| arrows.iter().any(|&k| i.key_pressed(k))) {
+        // Arrows step time here; they must not move the keyboard focus as well.
+        ctx.memory_mut(|m| m.move_focus(FocusDirection::None));
+    }
+    let events = ctx.input(|i| i.events.clone());
+    for event in events {
+        let egui::Event::Key { key, pressed: true, modifiers, .. } = event else {
+            continue;
+        };
+        if modifiers.ctrl || modifiers.alt || modifiers.command {
+            continue;
+        }
+        let by = if modifiers.shift { 10 } else { 1 };
+        let stage = (0..Stage::ALL.len()).find(|&i| stages::key(i) == Some(key));
+        out.push(match key {
+            _ if stage.is_some() => Command::SetStage(Stage::ALL[stage.unwrap_or_default()]),
+            Key::F => Command::Fit,
+            Key::ArrowLeft => Command::StepFrame(-by),
+            Key::ArrowRight => Command::StepFrame(by),
+            Key::Home => Command::StepFrame(i64::MIN),
+            Key::End => Command::StepFrame(i64::MAX),
+            Key::Plus | Key::Equals => Command::Zoom(1.25),
+            Key::Minus => Command::Zoom(0.8),
+            _ => continue,
+        });
+    }
+}

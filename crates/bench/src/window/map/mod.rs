@@ -1,0 +1,152 @@
+//! The map under the board drawing: the canvas, its mouse and keys, and what is drawn on it in which order.
+
+mod furniture;
+pub mod outline;
+mod overlay;
+pub mod ranges;
+pub mod readout;
+pub mod texture;
+pub mod view;
+
+use egui::{Color32, Rect, Sense, Ui, WidgetInfo, pos2, vec2};
+
+use self::{
+    texture::MapTexture,
+    view::{MapView, UiFromImage},
+};
+use super::{
+    command::Command,
+    screen::{Layer, Screen},
+    session::{Session, TakeView},
+    words,
+};
+use crate::theme::{Palette, SPACE};
+
+/// Scroll distance, in points, that zooms by a factor of e.
+const SCROLL_POINTS_PER_E: f32 = 240.0;
+
+/// Draws the map on what is left of the region.
+pub fn show(
+    ui: &mut Ui,
+    session: &Session,
+    view: &TakeView,
+    screen: &mut Screen,
+    texture: &mut MapTexture,
+    out: &mut Vec<Command>,
+) {
+    let canvas = ui.available_rect_before_wrap();
+    screen.canvas = Some(canvas);
+    let shape = view.take.stack.shape();
+    let response = ui.allocate_rect(canvas, Sense::click_and_drag());
+    let label = format!(
+        "Map: {} of take {}, {} by {} pixels",
+        screen.layer.words(),
+        view.take.name,
+        shape.width_px,
+        shape.height_px
+    );
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Canvas, true, &label));
+
+    let mut at = screen.map.unwrap_or_else(|| MapView::fit(shape, canvas.size()));
+    let mut moved = false;
+    if response.dragged() {
+        at.pan(response.drag_delta(), shape);
+        moved = true;
+    }
+    let pointer = response.hover_pos().or_else(|| ui.input(|i| i.pointer.hover_pos()).filter(|p| canvas.contains(*p)));
+    if let Some(pointer) = pointer.filter(|_| response.contains_pointer()) {
+        let (scroll, pinch) = ui.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
+        let factor = (scroll / SCROLL_POINTS_PER_E).exp() * pinch;
+        if (factor - 1.0).abs() > 1e-4 {
+            at.zoom(factor, pointer, canvas, shape);
+            moved = true;
+        }
+        if response.double_clicked() {
+            at.centre_px = UiFromImage::new(&at, canvas).to_image(pointer);
+            at.keep_in(shape);
+            moved = true;
+        }
+    }
+    if moved {
+        screen.map = Some(at);
+    }
+    let map = UiFromImage::new(&at, canvas);
+    let pointer_px = pointer.filter(|_| response.contains_pointer()).map(|p| map.to_image(p));
+    if pointer_px.is_some() {
+        screen.pointer_px = pointer_px;
+    }
+
+    texture.update(ui.ctx(), screen, view);
+    let painter = ui.painter_at(canvas);
+    painter.rect_filled(canvas, 0.0, Palette::of(ui).canvas);
+    if let Some(handle) = texture.handle() {
+        let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+        painter.image(handle.id(), map.picture(shape), whole, Color32::WHITE);
+    }
+
+    let part_under = pointer_px.and_then(|p| part_at(view, p)).map(str::to_owned);
+    if part_under.is_some() {
+        screen.hover_next.part.clone_from(&part_under);
+    }
+    if response.clicked()
+        && let Some(part) = part_under
+    {
+        out.push(Command::SelectPart(part));
+    }
+
+    overlay::board(&painter, session, view, screen, map);
+    overlay::suspects(ui, &painter, view, screen, map, out);
+    overlay::spots(ui, &painter, view, screen, map, out);
+    furniture::scale_bar(&painter, canvas, view, &at);
+    furniture::colour_bar(ui, canvas, view, screen);
+    if response.has_focus() {
+        let ring = egui::Stroke::new(2.0, Palette::of(ui).accent);
+        painter.rect_stroke(canvas.shrink(1.0), 0.0, ring, egui::StrokeKind::Inside);
+    }
+    if screen.layer.needs_answer() && view.located.is_none() {
+        not_there_yet(ui, canvas, screen.layer, out);
+    }
+}
+
+/// The part under a picture point.
+fn part_at(view: &TakeView, [x_px, y_px]: [f64; 2]) -> Option<&str> {
+    let mm = view.alignment.as_ref()?.to_board(nalgebra::Point2::new(x_px, y_px));
+    view.drawn.part_at(mm.x, mm.y).map(|p| p.designator.as_str())
+}
+
+/// Says that a layer needs an answer first, and offers to get it.
+fn not_there_yet(ui: &mut Ui, canvas: Rect, layer: Layer, out: &mut Vec<Command>) {
+    let place = Rect::from_center_size(canvas.center(), vec2(canvas.width().min(360.0), 72.0));
+    ui.scope_builder(egui::UiBuilder::new().max_rect(place), |ui| {
+        ui.vertical_centered(|ui| {
+            ui.label(format!("{} appears once the take is located.", layer.words()));
+            ui.add_space(SPACE);
+            if ui.button("Locate this take").clicked() {
+                out.push(Command::Locate);
+            }
+        });
+    });
+}
+
+/// Zooms so that a part fills a fair share of the canvas.
+pub fn zoom_to_part(view: &TakeView, designator: &str, canvas: Rect) -> Option<MapView> {
+    let part = view.drawn.part(designator)?;
+    let xs = part.corners_px.map(|c| c[0]);
+    let ys = part.corners_px.map(|c| c[1]);
+    let span = |v: [f64; 4]| v.iter().copied().fold(f64::MIN, f64::max) - v.iter().copied().fold(f64::MAX, f64::min);
+    let across = span(xs).max(span(ys)).max(4.0) as f32;
+    let shape = view.take.stack.shape();
+    let fitted = MapView::fit(shape, canvas.size()).points_per_px;
+    let mut at =
+        MapView { centre_px: part.centre_px, points_per_px: (canvas.size().min_elem() / (8.0 * across)).max(fitted) };
+    at.keep_in(shape);
+    Some(at)
+}
+
+/// A hot spot, as read aloud.
+pub fn spot_label(view: &TakeView, spot: usize) -> String {
+    let rise = view.located.as_ref().and_then(|l| l.hot_spots.get(spot)).map(|s| s.rise);
+    rise.map_or_else(String::new, |rise| {
+        format!("Hot spot {}, {}", spot + 1, words::with_doubt_aloud(rise.end, rise.end_se, view.take.unit))
+    })
+}

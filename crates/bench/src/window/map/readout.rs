@@ -1,0 +1,59 @@
+//! What lies under the cursor, in words: pixel, millimetres, value with its doubt, part.
+
+use joulemark_frames::{CountsLaw, Unit};
+
+use super::{
+    super::{
+        screen::{Layer, Screen},
+        session::TakeView,
+        words,
+    },
+    texture::MapTexture,
+    view::pixel_at,
+};
+
+/// Whether values of frames have a known zero point, so that degrees Celsius can be said.
+pub fn absolute(view: &TakeView) -> bool {
+    view.take.unit == Unit::Kelvin && view.take.stack.law() == CountsLaw::CENTIKELVIN
+}
+
+/// A value of a layer, with its unit, and with its doubt where that is known.
+pub fn value(view: &TakeView, layer: Layer, value: f32, se: Option<f32>) -> String {
+    let v = f64::from(value);
+    let unit = view.take.unit;
+    let netd = view.located.as_ref().map(|l| l.noise.netd);
+    match layer {
+        _ if value.is_nan() => "below its noise".to_owned(),
+        Layer::Rise => {
+            se.map_or_else(|| words::plain(v, words::unit(unit)), |se| words::with_doubt(v, se.into(), unit))
+        }
+        Layer::Z => format!("z {v:.1}"),
+        Layer::TimeConstant => words::plain(v, "s"),
+        // Centikelvin counts start at absolute zero: 273.15 K is 0 °C by definition (SI Brochure, 9th edition).
+        Layer::Before | Layer::Frame if absolute(view) => format!("{:.2} \u{b0}C", v - 273.15),
+        Layer::Before | Layer::Frame => words::plain(v, words::unit(unit)),
+        Layer::FrameRise => {
+            netd.map_or_else(|| words::plain(v, words::unit(unit)), |netd| words::with_doubt(v, netd, unit))
+        }
+    }
+}
+
+/// The readout line; `None` while the pointer was never over the map.
+pub fn line(view: &TakeView, screen: &Screen, texture: &MapTexture) -> Option<String> {
+    let at = screen.pointer_px?;
+    let shape = view.take.stack.shape();
+    let [x, y] = pixel_at(at, shape)?;
+    let mut said = vec![format!("{x}, {y} px")];
+    if let Some(alignment) = &view.alignment {
+        let mm = alignment.to_board(nalgebra::Point2::new(at[0], at[1]));
+        said.push(format!("{:.2}, {:.2} mm", mm.x, mm.y));
+        let se = view.located.as_ref().and_then(|l| l.maps.rise_se.get([y, x]).copied());
+        if let Some(v) = texture.value([x, y], shape) {
+            said.push(value(view, screen.layer, v, se));
+        }
+        said.push(view.drawn.part_at(mm.x, mm.y).map_or_else(|| "no part".to_owned(), |p| p.designator.clone()));
+    } else if let Some(v) = texture.value([x, y], shape) {
+        said.push(value(view, screen.layer, v, None));
+    }
+    Some(said.join("   "))
+}

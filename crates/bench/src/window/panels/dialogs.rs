@@ -1,0 +1,92 @@
+//! Faults, and the list of keys.
+
+use egui::{Id, Modal, RichText, Ui};
+
+use super::super::{
+    command::Command,
+    screen::{Fault, Screen},
+};
+use crate::theme::{Palette, SPACE};
+
+/// Draws whichever is open.
+pub fn show(ui: &Ui, screen: &Screen, out: &mut Vec<Command>) {
+    if let Some(fault) = &screen.fault {
+        self::fault(ui, fault, out);
+    } else if screen.keys_shown {
+        keys(ui, out);
+    }
+}
+
+fn fault(ui: &Ui, fault: &Fault, out: &mut Vec<Command>) {
+    let response = Modal::new(Id::unique("fault")).show(ui.ctx(), |ui| {
+        let p = Palette::of(ui);
+        ui.set_max_width(520.0_f32.min(ui.ctx().content_rect().width() - 80.0));
+        ui.label(RichText::new(&fault.title).strong().color(p.refusal));
+        ui.add_space(SPACE);
+        // Messages are one line: what is wrong, then the remedy after the last semicolon.
+        let (what, remedy) = fault.message.rsplit_once("; ").unwrap_or((&fault.message, ""));
+        ui.label(what);
+        if !remedy.is_empty() {
+            ui.add_space(SPACE / 2.0);
+            ui.label(RichText::new(format!("What to do: {remedy}.")).strong());
+        }
+        ui.add_space(2.0 * SPACE);
+        ui.horizontal(|ui| {
+            if let Some((words, command)) = &fault.action
+                && ui.button(words).clicked()
+            {
+                out.push(Command::DismissFault);
+                out.push(command.clone());
+            }
+            let close = ui.button("Close");
+            if ui.ctx().memory(|m| m.focused()).is_none() {
+                close.request_focus();
+            }
+            if close.clicked() {
+                out.push(Command::DismissFault);
+            }
+        });
+    });
+    if response.backdrop_response.clicked() {
+        out.push(Command::DismissFault);
+    }
+}
+
+/// Keys and what they do.
+const KEYS: [(&str, &str); 14] = [
+    ("1 to 7", "stages"),
+    ("F", "fit the picture"),
+    ("+ and -", "zoom in and out"),
+    ("Left, right", "one frame back, one on"),
+    ("Shift with them", "ten frames"),
+    ("Home, end", "first frame, last frame"),
+    ("Tab", "walk through the regions; Enter takes what has focus"),
+    ("Esc", "back out: close, cancel, or select nothing"),
+    ("Ctrl+K", "find a command, part or rail"),
+    ("Ctrl+O, Ctrl+N", "open a case; new case from files"),
+    ("Ctrl+S", "save the case"),
+    ("Ctrl+Z", "undo"),
+    ("Ctrl+Shift+Z", "redo"),
+    ("Drag, wheel, double click", "pan, zoom to the cursor, centre"),
+];
+
+fn keys(ui: &Ui, out: &mut Vec<Command>) {
+    let response = Modal::new(Id::unique("keys")).show(ui.ctx(), |ui| {
+        ui.label(RichText::new("Keys").strong());
+        ui.add_space(SPACE);
+        egui::Grid::new("keys").num_columns(2).spacing([24.0, 6.0]).show(ui, |ui| {
+            for (key, what) in KEYS {
+                ui.label(RichText::new(key).strong());
+                ui.label(what);
+                ui.end_row();
+            }
+        });
+        ui.add_space(SPACE);
+        if ui.button("Close").clicked() {
+            out.push(Command::Keys(false));
+        }
+    });
+    if response.backdrop_response.clicked() {
+        out.push(Command::Keys(false));
+    }
+}

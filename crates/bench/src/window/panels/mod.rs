@@ -1,0 +1,14 @@
+//! The regions around the map. Each is a function from state to commands.
+
+pub mod card;
+pub mod dialogs;
+pub mod empty;
+pub mod footer;
+pub mod form;
+pub mod palette;
+pub mod progress;
+pub mod stages;
+pub mod strip;
+pub mod suspects;
+pub mod tools;
+pub mod top_bar;

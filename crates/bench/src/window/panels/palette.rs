@@ -1,0 +1,165 @@
+//! The command palette: every command, stage, layer, take, part and rail by name.
+
+use egui::{Id, Key, Modal, Modifiers, RichText, ScrollArea, Ui, WidgetInfo};
+
+use super::super::{
+    command::{Command, Pick},
+    screen::{Bench, Layer, Screen},
+    session::Session,
+    stage::Stage,
+};
+use crate::theme::{Palette, SMALL, SPACE, ramp::ColourScale};
+
+/// At most this many entries are listed.
+const MOST_LISTED: usize = 40;
+
+/// Something that can be found by name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// What it does.
+    pub words: String,
+    /// Its key.
+    pub keys: &'static str,
+    /// The command.
+    pub command: Command,
+}
+
+/// Everything that can be done at present.
+pub fn entries(session: Option<&Session>) -> Vec<Entry> {
+    let mut all = Vec::new();
+    let mut add = |words: String, keys: &'static str, command: Command| all.push(Entry { words, keys, command });
+    add("Open a case".into(), "Ctrl+O", Command::Pick(Pick::Case));
+    add("New case from files".into(), "Ctrl+N", Command::NewCase(Box::default()));
+    add("Open the practice case".into(), "", Command::OpenPractice);
+    add("Dark theme".into(), "", Command::SetBench(Bench::Dark));
+    add("Light theme".into(), "", Command::SetBench(Bench::Light));
+    for (index, stage) in Stage::ALL.into_iter().enumerate() {
+        let keys = ["1", "2", "3", "4", "5", "6", "7"][index];
+        add(format!("Stage: {}", stage.words()), keys, Command::SetStage(stage));
+    }
+    add("Show the keys".into(), "F1", Command::Keys(true));
+    add("Quit".into(), "Ctrl+Q", Command::Quit);
+    let Some(session) = session else {
+        return all;
+    };
+    add("Save the case".into(), "Ctrl+S", Command::Save);
+    add("Undo".into(), "Ctrl+Z", Command::Undo);
+    add("Redo".into(), "Ctrl+Shift+Z", Command::Redo);
+    add("Locate again".into(), "", Command::Locate);
+    add("Fit the picture".into(), "F", Command::Fit);
+    add("Zoom in".into(), "+", Command::Zoom(1.5));
+    add("Zoom out".into(), "-", Command::Zoom(1.0 / 1.5));
+    add("Read the cautions".into(), "", Command::ShowCautions(true));
+    for layer in Layer::ALL {
+        add(format!("Layer: {}", layer.words()), "", Command::SetLayer(layer));
+    }
+    for scale in ColourScale::ALL {
+        add(format!("Colour scale: {}", scale.words()), "", Command::SetScale(scale));
+    }
+    for take in &session.document.case.takes {
+        add(format!("Take: {}", take.name), "", Command::ShowTake(take.name.clone()));
+    }
+    let spots = session.view().and_then(|v| v.located.as_ref()).map_or(0, |l| l.hot_spots.len());
+    for spot in 0..spots {
+        add(format!("Hot spot {}", spot + 1), "", Command::SelectSpot(spot));
+    }
+    for rail in &session.board.rails {
+        add(format!("Rail {}", rail.name), "", Command::SelectRail(rail.name.clone()));
+    }
+    for part in session.face().into_iter().flat_map(|f| &f.parts) {
+        add(format!("Part {}", part.designator), "", Command::ShowPart(part.designator.clone()));
+    }
+    all
+}
+
+/// Entries that contain every typed word, in any order and case; those that start with the text come first.
+pub fn matching(entries: Vec<Entry>, typed: &str) -> Vec<Entry> {
+    let typed = typed.trim().to_lowercase();
+    let mut found: Vec<Entry> = entries
+        .into_iter()
+        .filter(|e| {
+            let words = e.words.to_lowercase();
+            typed.split_whitespace().all(|t| words.contains(t))
+        })
+        .collect();
+    found.sort_by_key(|e| {
+        let words = e.words.to_lowercase();
+        (!words.starts_with(&typed), !words.split([' ', ':']).any(|w| w == typed))
+    });
+    found
+}
+
+/// Draws the palette when it is open.
+pub fn show(ui: &Ui, session: Option<&Session>, screen: &mut Screen, out: &mut Vec<Command>) {
+    let Some(mut state) = screen.palette.take() else {
+        return;
+    };
+    let mut close = false;
+    let area = Modal::default_area(Id::unique("palette")).anchor(egui::Align2::CENTER_TOP, [0.0, 72.0]);
+    let response = Modal::new(Id::unique("palette")).area(area).show(ui.ctx(), |ui| {
+        let p = Palette::of(ui);
+        ui.set_width(440.0_f32.min(ui.ctx().content_rect().width() - 80.0));
+        // The keys of the list are taken before the text field sees them.
+        let (up, down, take) = ui.input_mut(|i| {
+            (
+                i.consume_key(Modifiers::NONE, Key::ArrowUp),
+                i.consume_key(Modifiers::NONE, Key::ArrowDown),
+                i.consume_key(Modifiers::NONE, Key::Enter),
+            )
+        });
+        let field = egui::TextEdit::singleline(&mut state.text)
+            .desired_width(f32::INFINITY)
+            .hint_text("Find a command, part or rail");
+        let response = ui.add(field);
+        response.request_focus();
+        if response.changed() {
+            state.at = 0;
+        }
+        let found = matching(entries(session), &state.text);
+        let last = found.len().min(MOST_LISTED).saturating_sub(1);
+        state.at = (state.at + usize::from(down)).saturating_sub(usize::from(up)).min(last);
+        ui.add_space(SPACE);
+        if found.is_empty() {
+            ui.label("Nothing has that name.");
+        }
+        ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
+            for (index, entry) in found.iter().take(MOST_LISTED).enumerate() {
+                let here = index == state.at;
+                let button = egui::Button::selectable(here, entry.words.as_str())
+                    .right_text(RichText::new(entry.keys).size(SMALL).color(p.weak))
+                    .min_size(egui::vec2(ui.available_width(), 0.0));
+                let response = ui.add(button);
+                response.widget_info(|| WidgetInfo::selected(egui::Role::ListBoxOption, true, here, &entry.words));
+                if here && (up || down) {
+                    response.scroll_to_me(None);
+                }
+                if response.clicked() || (here && take) {
+                    out.push(entry.command.clone());
+                    close = true;
+                }
+            }
+        });
+        if found.len() > MOST_LISTED {
+            let text = format!("and {} more: type on", found.len() - MOST_LISTED);
+            ui.label(RichText::new(text).size(SMALL).color(p.weak));
+        }
+    });
+    close |= response.backdrop_response.clicked();
+    if !close {
+        screen.palette = Some(state);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_found_by_words_in_any_order() {
+        let found = matching(entries(None), "theme light");
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].command, Command::SetBench(Bench::Light));
+        assert!(matching(entries(None), "no such thing").is_empty());
+        assert_eq!(matching(entries(None), "").len(), entries(None).len());
+    }
+}

@@ -1,0 +1,95 @@
+//! The seven stages on the left. Narrow windows show numbers, with the names on hover and focus.
+
+use egui::{Align2, Key, Sense, Stroke, Ui, WidgetInfo, vec2};
+
+use super::super::{
+    command::Command,
+    screen::Screen,
+    session::Session,
+    stage::{Stage, Standing},
+};
+use crate::theme::{self, Palette};
+
+/// Width of the column.
+pub fn width(narrow: bool) -> f32 {
+    if narrow { 52.0 } else { 152.0 }
+}
+
+/// The key that opens a stage.
+pub fn key(index: usize) -> Option<Key> {
+    [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7].get(index).copied()
+}
+
+/// Draws the column.
+pub fn show(ui: &mut Ui, session: Option<&Session>, screen: &Screen, out: &mut Vec<Command>) {
+    ui.spacing_mut().item_spacing.y = 2.0;
+    for (index, stage) in Stage::ALL.into_iter().enumerate() {
+        entry(ui, index, stage, stage.standing(session), screen, out);
+    }
+}
+
+fn entry(ui: &mut Ui, index: usize, stage: Stage, standing: Standing, screen: &Screen, out: &mut Vec<Command>) {
+    let p = Palette::of(ui);
+    let here = screen.stage == stage;
+    let height = if screen.narrow { 40.0 } else { 46.0 };
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+    let words = if here && standing == Standing::Done {
+        "here, done".to_owned()
+    } else if here {
+        format!("here, {}", standing.words())
+    } else {
+        standing.words().to_owned()
+    };
+    response.widget_info(|| {
+        let label = format!("Stage {}, {}: {words}", index + 1, stage.words());
+        WidgetInfo::selected(egui::Role::Button, true, here, label)
+    });
+    let painter = ui.painter();
+    let fill = match (here, response.hovered()) {
+        (true, _) => p.selected,
+        (false, true) => p.hovered,
+        (false, false) => p.panel,
+    };
+    painter.rect_filled(rect, 3.0, fill);
+    if here {
+        painter.rect_filled(rect.with_max_x(rect.left() + 3.0), 0.0, p.accent);
+    }
+    if response.has_focus() {
+        painter.rect_stroke(rect, 3.0, Stroke::new(2.0, p.accent), egui::StrokeKind::Inside);
+    }
+    let number = (index + 1).to_string();
+    if screen.narrow {
+        painter.text(rect.center() - vec2(4.0, 0.0), Align2::CENTER_CENTER, number, theme::body(), p.text);
+        if standing == Standing::Done {
+            tick(painter, rect.center() + vec2(12.0, 0.0), p.accent);
+        }
+        let name = format!("{}: {words}", stage.words());
+        if response.has_focus() {
+            response.show_tooltip_text(name);
+        } else {
+            let _ = response.clone().on_hover_text(name);
+        }
+    } else {
+        let left = rect.left() + 12.0;
+        painter.text(egui::pos2(left, rect.top() + 15.0), Align2::LEFT_CENTER, number, theme::small(), p.weak);
+        let at = egui::pos2(left + 18.0, rect.top() + 15.0);
+        painter.text(at, Align2::LEFT_CENTER, stage.words(), theme::body(), p.text);
+        let below = egui::pos2(left + 18.0, rect.top() + 33.0);
+        let colour = if matches!(standing, Standing::Needs(_)) { p.caution } else { p.weak };
+        let mut job = egui::text::LayoutJob::simple_singleline(words, theme::small(), colour);
+        job.wrap = egui::text::TextWrapping::truncate_at_width(rect.right() - below.x - 4.0);
+        let galley = painter.layout_job(job);
+        painter.galley(below - vec2(0.0, galley.size().y / 2.0), galley, colour);
+        if standing == Standing::Done {
+            tick(painter, egui::pos2(rect.right() - 14.0, rect.top() + 15.0), p.accent);
+        }
+    }
+    if response.clicked() {
+        out.push(Command::SetStage(stage));
+    }
+}
+
+fn tick(painter: &egui::Painter, at: egui::Pos2, colour: egui::Color32) {
+    let stroke = Stroke::new(2.0, colour);
+    painter.line(vec![at + vec2(-4.0, 0.0), at + vec2(-1.0, 3.0), at + vec2(4.0, -4.0)], stroke);
+}

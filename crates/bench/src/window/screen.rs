@@ -1,0 +1,203 @@
+//! What the screen shows: selection, hover, zoom, layer, frame, theme, open dialogs. Nothing here belongs to the case.
+
+use std::path::PathBuf;
+
+use super::{command::Command, form::Draft, map::view::MapView, session::Session, stage::Stage};
+use crate::theme::ramp::ColourScale;
+
+/// What the map shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Layer {
+    /// Fitted rise at the end of injection.
+    #[default]
+    Rise,
+    /// Standardised rise.
+    Z,
+    /// Time constant.
+    TimeConstant,
+    /// Mean of the frames before injection.
+    Before,
+    /// The current frame.
+    Frame,
+    /// The current frame minus the mean of the frames before.
+    FrameRise,
+}
+
+impl Layer {
+    /// All, in the order of the chooser.
+    pub const ALL: [Self; 6] = [Self::Rise, Self::Z, Self::TimeConstant, Self::Before, Self::Frame, Self::FrameRise];
+
+    /// Its name.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Rise => "Rise",
+            Self::Z => "Rise over its noise (z)",
+            Self::TimeConstant => "Time constant",
+            Self::Before => "Picture before injection",
+            Self::Frame => "Current frame",
+            Self::FrameRise => "Current frame minus background",
+        }
+    }
+
+    /// Whether it follows the time cursor.
+    pub fn follows_time(self) -> bool {
+        matches!(self, Self::Frame | Self::FrameRise)
+    }
+
+    /// Whether it needs a located take.
+    pub fn needs_answer(self) -> bool {
+        self != Self::Frame
+    }
+}
+
+/// What lights up in all regions.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Selection {
+    /// A hot spot, by index.
+    pub spot: Option<usize>,
+    /// A part, by designator.
+    pub part: Option<String>,
+    /// A rail, by name.
+    pub rail: Option<String>,
+}
+
+impl Selection {
+    /// Whether nothing is selected.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// Dark or light.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Bench {
+    /// For a dark room, where thermal pictures are usually taken.
+    #[default]
+    Dark,
+    /// For daylight.
+    Light,
+}
+
+impl Bench {
+    /// The egui theme.
+    pub fn theme(self) -> egui::Theme {
+        match self {
+            Self::Dark => egui::Theme::Dark,
+            Self::Light => egui::Theme::Light,
+        }
+    }
+}
+
+/// A fault that the user has to see.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fault {
+    /// What could not be done: "Could not open the case".
+    pub title: String,
+    /// One line: file, place, remedy.
+    pub message: String,
+    /// What can be done about it.
+    pub action: Option<(String, Command)>,
+}
+
+/// Text fields that are committed when left.
+#[derive(Clone, Debug, Default)]
+pub struct Fields {
+    /// Lead resistance being typed.
+    pub lead_ohms: Option<String>,
+    /// Case name being typed.
+    pub name: Option<String>,
+    /// Onset being typed.
+    pub inject_from: Option<usize>,
+}
+
+/// The palette's state.
+#[derive(Clone, Debug, Default)]
+pub struct PaletteState {
+    /// What is typed.
+    pub text: String,
+    /// The highlighted entry.
+    pub at: usize,
+}
+
+/// State of the screen.
+#[derive(Clone, Debug, Default)]
+pub struct Screen {
+    /// The stage whose tools are shown.
+    pub stage: Stage,
+    /// What is selected.
+    pub selection: Selection,
+    /// What is under the pointer; collected while drawing, shown in the next frame.
+    pub hover: Selection,
+    /// Hover collected so far in this frame.
+    pub hover_next: Selection,
+    /// Zoom and pan; `None` fits the picture.
+    pub map: Option<MapView>,
+    /// Where the map was drawn last.
+    pub canvas: Option<egui::Rect>,
+    /// The picture point under the pointer.
+    pub pointer_px: Option<[f64; 2]>,
+    /// What the map shows.
+    pub layer: Layer,
+    /// Its colours.
+    pub scale: ColourScale,
+    /// Range by hand; `None` is automatic.
+    pub range: Option<(f32, f32)>,
+    /// The current frame.
+    pub frame: usize,
+    /// Dark or light.
+    pub bench: Bench,
+    /// Whether the window is narrow; found out each frame.
+    pub narrow: bool,
+    /// The command palette, when open.
+    pub palette: Option<PaletteState>,
+    /// A fault to be seen.
+    pub fault: Option<Fault>,
+    /// The new-case form, when open.
+    pub form: Option<Draft>,
+    /// Whether the keyboard help is open.
+    pub keys_shown: bool,
+    /// The file dialog's last folder.
+    pub last_folder: Option<PathBuf>,
+    /// A short word about what was just done ("Undone: set the rail to V5").
+    pub said: Option<String>,
+    /// Fields being typed in.
+    pub fields: Fields,
+    /// Whether the cautions are spelled out although they were read.
+    pub cautions_open: bool,
+}
+
+impl Screen {
+    /// A spot that is selected, or else hovered.
+    pub fn lit_spot(&self) -> Option<usize> {
+        self.hover.spot.or(self.selection.spot)
+    }
+
+    /// Whether a part is selected.
+    pub fn part_selected(&self, designator: &str) -> bool {
+        self.selection.part.as_deref() == Some(designator)
+    }
+
+    /// Whether a part is under the pointer somewhere.
+    pub fn part_hovered(&self, designator: &str) -> bool {
+        self.hover.part.as_deref() == Some(designator)
+    }
+
+    /// After a case was opened or located: the strongest hot spot is selected, everything else starts afresh.
+    pub fn welcome(&mut self, session: &Session) {
+        let view = session.view();
+        self.selection = Selection::default();
+        self.hover = Selection::default();
+        self.map = None;
+        self.range = None;
+        self.fields = Fields::default();
+        let located = view.and_then(|v| v.located.as_ref());
+        self.layer = if located.is_some() { Layer::Rise } else { Layer::Frame };
+        self.frame = view.map_or(0, |v| v.take.timeline.injecting.iter().rposition(|&on| on).unwrap_or(0));
+        self.selection.spot = located.filter(|l| !l.hot_spots.is_empty()).map(|_| 0);
+        self.stage = match located {
+            Some(l) if l.hot_spots.is_empty() => Stage::HotSpots,
+            Some(_) => Stage::Suspects,
+            None => Stage::Capture,
+        };
+    }
+}

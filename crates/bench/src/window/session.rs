@@ -1,0 +1,204 @@
+//! The open case: its document with undo, its drawing, and per take the recording and what was found in it.
+//! Everything heavy is shared by `Arc`, so that work in the background can hold it too.
+
+use std::{collections::HashMap, path::PathBuf, sync::Arc};
+
+use joulemark_frames::Take;
+use joulemark_locate::{
+    Located, SpotAnswer, Suspect,
+    align::{Alignment, PointPair},
+    board::{Board, Face},
+};
+
+use super::{
+    document::{Document, Edit, History},
+    map::{outline::Drawn, ranges::Ranges},
+};
+
+/// What a result was computed from. When the document says otherwise by now, the result is out of date.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Inputs {
+    /// The rail.
+    pub rail: String,
+    /// Resistance of the leads.
+    pub lead_ohms: Option<f64>,
+    /// The face.
+    pub face: String,
+    /// The point pairs.
+    pub pairs: Vec<PointPair>,
+    /// The first injected frame, when the log does not say.
+    pub inject_from: Option<usize>,
+    /// What a count means.
+    pub counts: Option<joulemark_frames::CountsLaw>,
+}
+
+impl Inputs {
+    /// What the document says for a take.
+    pub fn of(document: &Document, take: &str) -> Option<Self> {
+        let entry = document.take(take)?;
+        Some(Self {
+            rail: document.case.rail.clone(),
+            lead_ohms: document.case.lead_ohms,
+            face: entry.face.clone(),
+            pairs: entry.pairs.clone(),
+            inject_from: entry.inject_from,
+            counts: entry.counts,
+        })
+    }
+}
+
+/// A take that was read, and what was found in it.
+#[derive(Clone, Debug)]
+pub struct TakeView {
+    /// The recording.
+    pub take: Arc<Take>,
+    /// Pixels to millimetres, where the point pairs allow it.
+    pub alignment: Option<Alignment>,
+    /// Why there is no alignment.
+    pub alignment_fault: Option<String>,
+    /// The answer, once located.
+    pub located: Option<Arc<Located>>,
+    /// What it was computed from.
+    pub inputs: Inputs,
+    /// Value ranges of everything that can be shown.
+    pub ranges: Ranges,
+    /// The drawing in picture coordinates.
+    pub drawn: Drawn,
+    /// Told apart from every other view, so that textures know what they show.
+    pub serial: u64,
+}
+
+impl TakeView {
+    /// Puts a read take and its answer together; does the view arithmetic that should not be done per frame.
+    pub fn new(take: Arc<Take>, located: Option<Arc<Located>>, inputs: Inputs, board: &Board) -> Self {
+        use std::sync::atomic::{AtomicU64, Ordering};
+        static NEXT: AtomicU64 = AtomicU64::new(1);
+        let (alignment, alignment_fault) = match Alignment::fit(&inputs.pairs) {
+            Ok(alignment) => (Some(alignment), None),
+            Err(fault) => (None, Some(fault.to_string())),
+        };
+        let ranges = Ranges::measure(&take, located.as_deref());
+        let drawn = alignment
+            .as_ref()
+            .zip(board.face(&inputs.face))
+            .map_or_else(Drawn::default, |(alignment, face)| Drawn::project(face, alignment));
+        let serial = NEXT.fetch_add(1, Ordering::Relaxed);
+        Self { take, alignment, alignment_fault, located, inputs, ranges, drawn, serial }
+    }
+
+    /// The answer for one hot spot.
+    pub fn answer(&self, spot: usize) -> Option<&SpotAnswer> {
+        self.located.as_ref()?.answers.get(spot)
+    }
+
+    /// The leading suspect of one hot spot.
+    pub fn leading(&self, spot: usize) -> Option<&Suspect> {
+        self.answer(spot)?.suspects.first()
+    }
+
+    /// A part among the suspects: the hot spot where it is most probable, and its entry there.
+    pub fn suspect(&self, part: &str) -> Option<(usize, &Suspect)> {
+        let answers = &self.located.as_ref()?.answers;
+        answers
+            .iter()
+            .enumerate()
+            .filter_map(|(spot, answer)| Some((spot, answer.suspects.iter().find(|s| s.part == part)?)))
+            .max_by(|(_, a), (_, b)| a.probability.total_cmp(&b.probability))
+    }
+}
+
+/// The open case.
+#[derive(Clone, Debug)]
+pub struct Session {
+    /// Where it is kept; `None` until it is saved for the first time.
+    pub folder: Option<PathBuf>,
+    /// What the user can change.
+    pub document: Document,
+    history: History,
+    /// The drawing.
+    pub board: Arc<Board>,
+    /// Takes that were read, by name.
+    pub views: HashMap<String, Arc<TakeView>>,
+    /// Name of the take shown.
+    pub shown: String,
+    /// Whether the document differs from the file.
+    pub unsaved: bool,
+}
+
+impl Session {
+    /// A case with its drawing; the first take is shown.
+    pub fn new(folder: Option<PathBuf>, document: Document, board: Arc<Board>) -> Self {
+        let shown = document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();
+        let unsaved = folder.is_none();
+        Self { folder, document, history: History::default(), board, views: HashMap::new(), shown, unsaved }
+    }
+
+    /// Adds a read take.
+    pub fn with_view(mut self, view: TakeView) -> Self {
+        self.shown.clone_from(&view.take.name);
+        self.views.insert(view.take.name.clone(), Arc::new(view));
+        self
+    }
+
+    /// The view of the take shown, when it was read.
+    pub fn view(&self) -> Option<&Arc<TakeView>> {
+        self.views.get(&self.shown)
+    }
+
+    /// The face in the picture of the take shown.
+    pub fn face(&self) -> Option<&Face> {
+        self.board.face(&self.document.take(&self.shown)?.face)
+    }
+
+    /// Whether the shown result is older than what the document says.
+    pub fn out_of_date(&self) -> bool {
+        self.view().is_some_and(|view| Inputs::of(&self.document, &self.shown).as_ref() != Some(&view.inputs))
+    }
+
+    /// Applies an edit.
+    pub fn apply(&mut self, edit: Edit) {
+        self.unsaved |= self.history.apply(&mut self.document, edit);
+    }
+
+    /// Takes the last edit back and says what it was.
+    pub fn undo(&mut self) -> Option<String> {
+        let words = self.history.undo(&mut self.document)?;
+        self.after_time_travel();
+        Some(words)
+    }
+
+    /// Does the edit taken back last again and says what it is.
+    pub fn redo(&mut self) -> Option<String> {
+        let words = self.history.redo(&mut self.document)?;
+        self.after_time_travel();
+        Some(words)
+    }
+
+    /// What undo and redo would do.
+    pub fn next_undo_redo(&self) -> (Option<String>, Option<String>) {
+        (self.history.next_undo(), self.history.next_redo())
+    }
+
+    /// After saving: where it is now, and the paths within that folder. `saved` is what was written; edits made since
+    /// stay, and stay unsaved.
+    pub fn saved(&mut self, folder: PathBuf, saved: crate::case::Case) {
+        let case = &mut self.document.case;
+        case.board.clone_from(&saved.board);
+        for take in &mut case.takes {
+            if let Some(written) = saved.takes.iter().find(|t| t.name == take.name) {
+                take.frames.clone_from(&written.frames);
+                take.log.clone_from(&written.log);
+            }
+        }
+        case.version = saved.version;
+        self.folder = Some(folder);
+        self.unsaved = self.document.case != saved;
+    }
+
+    fn after_time_travel(&mut self) {
+        self.unsaved = true;
+        if self.document.take(&self.shown).is_none() {
+            self.shown = self.document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();
+        }
+    }
+}

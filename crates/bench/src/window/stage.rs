@@ -1,0 +1,150 @@
+//! The seven stages of the work: a reminder of what is done and what is missing, not a wizard.
+
+use super::session::Session;
+
+/// A stage, in the order of the work.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Stage {
+    /// Resistance and diode readings.
+    Readings,
+    /// What may be injected.
+    Injection,
+    /// The recording.
+    #[default]
+    Capture,
+    /// Where the rise is real.
+    HotSpots,
+    /// Which part.
+    Suspects,
+    /// Proof that it is gone.
+    RepairCheck,
+    /// Class material.
+    Handout,
+}
+
+/// How a stage stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// Nothing is missing.
+    Done,
+    /// What it still needs.
+    Needs(String),
+    /// It has no tools in this version.
+    Later,
+}
+
+impl Standing {
+    /// In words.
+    pub fn words(&self) -> &str {
+        match self {
+            Self::Done => "done",
+            Self::Needs(what) => what,
+            Self::Later => "comes later",
+        }
+    }
+}
+
+impl Stage {
+    /// All, in the order of the work.
+    pub const ALL: [Self; 7] = [
+        Self::Readings,
+        Self::Injection,
+        Self::Capture,
+        Self::HotSpots,
+        Self::Suspects,
+        Self::RepairCheck,
+        Self::Handout,
+    ];
+
+    /// Its name.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Readings => "Readings",
+            Self::Injection => "Injection",
+            Self::Capture => "Capture",
+            Self::HotSpots => "Hot spots",
+            Self::Suspects => "Suspects",
+            Self::RepairCheck => "Repair check",
+            Self::Handout => "Handout",
+        }
+    }
+
+    /// What a stage is for, in one sentence; for those of later versions also that they are not there yet.
+    pub fn sentence(self) -> &'static str {
+        match self {
+            Self::Readings => {
+                "Resistance and diode readings that make one rail stand out: entering them comes with a later version."
+            }
+            Self::Injection => "What may be injected into the rail, and what the hands must see to first.",
+            Self::Capture => "The recording, when injection starts in it, and where the board lies in the picture.",
+            Self::HotSpots => "Places whose rise is real, tested against this recording's own noise.",
+            Self::Suspects => "The part under each hot spot, with its probability and why.",
+            Self::RepairCheck => {
+                "The proof that the short is gone, from a take before and a take after: it comes with a later version."
+            }
+            Self::Handout => "Class material with the answer hidden: it comes with a later version.",
+        }
+    }
+
+    /// How it stands in a case.
+    pub fn standing(self, session: Option<&Session>) -> Standing {
+        let needs = |what: &str| Standing::Needs(what.to_owned());
+        if matches!(self, Self::Readings | Self::RepairCheck | Self::Handout) {
+            return Standing::Later;
+        }
+        let Some(session) = session else {
+            return needs("needs a case");
+        };
+        let view = session.view();
+        let located = view.and_then(|v| v.located.as_ref());
+        match self {
+            Self::Injection => {
+                if session.board.rail(&session.document.case.rail).is_none() {
+                    needs("needs the rail")
+                } else if !session.document.cautions_read {
+                    needs("cautions not read")
+                } else {
+                    Standing::Done
+                }
+            }
+            Self::Capture => {
+                let Some(view) = view else {
+                    return needs("needs a take");
+                };
+                let pairs = session.document.take(&session.shown).map_or(0, |t| t.pairs.len());
+                if view.take.timeline.first_injected().is_none() {
+                    needs("needs the onset")
+                } else if pairs < 2 {
+                    let missing = 2 - pairs;
+                    Standing::Needs(format!("needs {missing} more point pair{}", if missing == 1 { "" } else { "s" }))
+                } else if view.alignment.is_none() {
+                    needs("needs other point pairs")
+                } else {
+                    Standing::Done
+                }
+            }
+            _ => match located {
+                None => needs("not located yet"),
+                Some(_) if session.out_of_date() => needs("out of date"),
+                Some(l) if self == Self::HotSpots && l.hot_spots.is_empty() => needs("none above noise"),
+                Some(l) if self == Self::Suspects && l.answers.iter().all(|a| a.suspects.is_empty()) => {
+                    needs("nobody suspected")
+                }
+                Some(_) => Standing::Done,
+            },
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stages_of_later_versions_say_so() {
+        for stage in Stage::ALL {
+            let later = stage.standing(None) == Standing::Later;
+            assert_eq!(later, stage.sentence().contains("later version"), "{stage:?}");
+        }
+    }
+}

@@ -1,0 +1,338 @@
+//! What a user does, by accessible label.
+
+use egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable;
+use joulemark::window::{
+    app::App,
+    command::Command,
+    document::Edit,
+    screen::{Bench, Fault, Layer, Selection},
+    stage::Stage,
+    work::Outcome,
+};
+use joulemark_frames::Progress;
+
+use crate::common;
+
+/// The label of the only hot spot on the map, as the pipeline measured it.
+fn spot_label(app: &App) -> String {
+    let view = app.session.as_ref().and_then(|s| s.view()).expect("a view");
+    joulemark::window::map::spot_label(view, 0)
+}
+
+#[test]
+fn from_hot_spot_to_suspect_selected_everywhere() {
+    let mut window = common::opened();
+    let label = spot_label(window.state());
+    assert!(label.starts_with("Hot spot 1, ") && label.contains(" K plus or minus "), "{label}");
+    window.get_by_label(&label).click();
+    window.run();
+    assert_eq!(window.state().screen.selection, Selection { spot: Some(0), ..Selection::default() });
+
+    let suspect = window.get_by_label_contains("Suspect C12, ");
+    suspect.click();
+    window.run();
+    let selection = &window.state().screen.selection;
+    assert_eq!((selection.spot, selection.part.as_deref()), (Some(0), Some("C12")));
+    // The same part is lit on the map, in the list and in the title bar.
+    let toggled = |label: &str| {
+        use egui_kittest::kittest::NodeT;
+        window.get_by_label_contains(label).accesskit_node().toggled()
+    };
+    assert_eq!(toggled("Suspect C12, "), Some(egui::accesskit::Toggled::True));
+    assert_eq!(toggled("Part C12 on the map"), Some(egui::accesskit::Toggled::True));
+    assert!(window.state().title().starts_with("C12 "), "{}", window.state().title());
+}
+
+#[test]
+fn a_click_on_the_map_selects_the_part_under_it() {
+    let mut window = common::opened();
+    window.state_mut().apply(Command::BackOut);
+    window.run();
+    window.get_by_label_contains("Part C12 on the map").click();
+    window.run();
+    assert_eq!(window.state().screen.selection.part.as_deref(), Some("C12"));
+}
+
+#[test]
+fn hovering_a_suspect_previews_it_on_the_map() {
+    let mut window = common::opened();
+    window.get_by_label_contains("Suspect C12, ").hover();
+    window.run();
+    assert_eq!(window.state().screen.hover.part.as_deref(), Some("C12"));
+    assert_eq!(window.state().screen.selection.part, None, "hovering is no selecting");
+}
+
+#[test]
+fn a_rail_lights_up_and_goes_out_again() {
+    let mut window = common::opened();
+    window.get_by_label("rail V12").click();
+    window.run();
+    assert_eq!(window.state().screen.selection.rail.as_deref(), Some("V12"));
+    window.get_by_label("rail V12").click();
+    window.run();
+    assert_eq!(window.state().screen.selection.rail, None);
+}
+
+#[test]
+fn keys_step_time_change_stages_and_back_out() {
+    let mut window = common::opened();
+    let last = window.state().screen.frame;
+    window.key_press(Key::ArrowLeft);
+    window.run();
+    assert_eq!(window.state().screen.frame, last - 1);
+    window.key_press(Key::End);
+    window.run();
+    window.key_press(Key::ArrowRight);
+    window.run();
+    assert_eq!(window.state().screen.frame, 119, "the last frame is the last");
+    window.key_press(Key::Home);
+    window.run();
+    assert_eq!(window.state().screen.frame, 0);
+    window.key_press(Key::Num4);
+    window.run();
+    assert_eq!(window.state().screen.stage, Stage::HotSpots);
+    window.state_mut().apply(Command::SelectPart("C12".into()));
+    window.key_press(Key::Escape);
+    window.run();
+    assert_eq!(window.state().screen.selection.part, None);
+}
+
+#[test]
+fn tab_reaches_the_map_its_spots_and_enter_selects() {
+    let mut window = common::opened();
+    window.state_mut().screen.selection = Selection::default();
+    let label = spot_label(window.state());
+    let mut reached = false;
+    for _ in 0..80 {
+        window.key_press(Key::Tab);
+        window.run();
+        if window.get_by_label(&label).is_focused() {
+            reached = true;
+            break;
+        }
+    }
+    assert!(reached, "Tab never reached the hot spot");
+    window.key_press(Key::Enter);
+    window.run();
+    assert_eq!(window.state().screen.selection.spot, Some(0));
+    // An arrow steps time and leaves the focus where it is.
+    let frame = window.state().screen.frame;
+    window.key_press(Key::ArrowLeft);
+    window.run();
+    assert_eq!(window.state().screen.frame, frame - 1);
+    assert!(window.get_by_label(&label).is_focused());
+}
+
+#[test]
+fn zoom_and_fit() {
+    let mut window = common::opened();
+    window.key_press(Key::Plus);
+    window.run();
+    let closer = window.state().screen.map.expect("zoomed").points_per_px;
+    window.key_press(Key::Plus);
+    window.run();
+    assert!(window.state().screen.map.expect("zoomed").points_per_px > closer);
+    window.key_press(Key::F);
+    window.run();
+    assert_eq!(window.state().screen.map, None);
+}
+
+#[test]
+fn changing_the_rail_makes_the_answer_out_of_date_and_undo_mends_it() {
+    let mut window = common::opened();
+    window.state_mut().apply(Command::Edit(Edit::Rail("V5".into())));
+    window.run();
+    window.get_by_label("Locate again");
+    let session = window.state().session.as_ref().expect("open");
+    assert!(session.out_of_date() && session.unsaved);
+    assert!(window.query_by_label("Out of date: you changed something since.").is_some());
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    window.run();
+    let session = window.state().session.as_ref().expect("open");
+    assert_eq!(session.document.case.rail, "V12");
+    assert!(!session.out_of_date());
+    window.key_press_modifiers(Modifiers::COMMAND | Modifiers::SHIFT, Key::Z);
+    window.run();
+    assert_eq!(window.state().session.as_ref().expect("open").document.case.rail, "V5");
+}
+
+#[test]
+fn the_leads_field_commits_when_left_and_refuses_words() {
+    let mut window = common::opened();
+    window.get_by_label("leads, ohms").focus();
+    window.run();
+    window.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    window.get_by_label("leads, ohms").type_text("0,12");
+    window.run();
+    window.key_press(Key::Enter);
+    window.run();
+    assert_eq!(window.state().session.as_ref().expect("open").document.case.lead_ohms, Some(0.12));
+    window.get_by_label("leads, ohms").focus();
+    window.run();
+    window.get_by_label("leads, ohms").type_text("thick");
+    window.key_press(Key::Enter);
+    window.run();
+    assert_eq!(window.state().session.as_ref().expect("open").document.case.lead_ohms, Some(0.12));
+    assert!(window.state().screen.said.as_ref().expect("said").contains("not a resistance"));
+}
+
+#[test]
+fn locating_again_in_the_background_brings_a_new_answer() {
+    let mut window = common::opened();
+    let before = window.state().session.as_ref().and_then(|s| s.view()).expect("a view").serial;
+    window.state_mut().apply(Command::Edit(Edit::LeadOhms(Some(0.1))));
+    window.run();
+    // The button of the next sensible action; the stage's tools have one of the same name.
+    window.get_all_by_label("Locate again").next().expect("offered").click();
+    common::wait(&mut window, |app| app.running().next().is_none());
+    let session = window.state().session.as_ref().expect("open");
+    assert_ne!(session.view().expect("a view").serial, before);
+    assert!(!session.out_of_date());
+}
+
+#[test]
+fn cancelling_keeps_what_was_there() {
+    let mut window = common::opened();
+    let before = window.state().session.as_ref().and_then(|s| s.view()).expect("a view").serial;
+    window.state_mut().start("Locating", |progress| {
+        progress.report("reading the heat out of the frames", 1, 4);
+        while !progress.cancelled() {
+            std::thread::sleep(std::time::Duration::from_millis(1));
+        }
+        Outcome::Failed(Fault { title: "must not be seen".into(), message: String::new(), action: None })
+    });
+    common::wait(&mut window, |app| app.running().any(|j| j.fraction() == Some(0.25)));
+    window.get_by_label("reading the heat out of the frames");
+    window.get_by_label("Cancel").click();
+    common::wait(&mut window, |app| app.running().next().is_none());
+    assert_eq!(window.state().session.as_ref().and_then(|s| s.view()).expect("a view").serial, before);
+    assert!(window.state().screen.said.as_ref().expect("said").contains("cancelled, nothing was changed"));
+    assert_eq!(window.state().screen.fault, None);
+}
+
+#[test]
+fn a_case_that_is_not_there_shows_one_fault_and_keeps_the_open_case() {
+    let mut window = common::opened();
+    window.state_mut().open(vec!["/no/such/case".into()]);
+    common::wait(&mut window, |app| app.screen.fault.is_some());
+    window.run();
+    window.get_by_label("Could not open the case");
+    window.get_by_label_contains("/no/such/case");
+    window.get_by_label_contains("What to do: ");
+    window.key_press(Key::Escape);
+    window.run();
+    assert_eq!(window.state().screen.fault, None);
+    assert!(window.state().session.is_some());
+}
+
+#[test]
+fn the_palette_finds_a_part_and_shows_it() {
+    let mut window = common::opened();
+    window.key_press_modifiers(Modifiers::COMMAND, Key::K);
+    window.run();
+    window.get_by_label("Find a command, part or rail").type_text("u5");
+    window.run();
+    window.key_press(Key::Enter);
+    window.run();
+    assert!(window.state().screen.palette.is_none());
+    assert_eq!(window.state().screen.selection.part.as_deref(), Some("U5"));
+    assert!(window.state().screen.map.is_some(), "the map moved to the part");
+}
+
+#[test]
+fn the_theme_changes_and_everything_is_drawn_again() {
+    let mut window = common::opened();
+    window.get_by_label("Light theme").click();
+    window.run();
+    assert_eq!(window.state().screen.bench, Bench::Light);
+    assert!(!window.ctx.global_style().visuals.dark_mode);
+    window.get_by_label("Dark theme").click();
+    window.run();
+    assert_eq!(window.state().screen.bench, Bench::Dark);
+}
+
+#[test]
+fn a_small_window_folds_the_stages_and_keeps_the_card() {
+    let mut window = common::window(App::with_session(common::session()), [1024.0, 700.0]);
+    let stage = window.get_by_label("Stage 4, Hot spots: done").rect();
+    assert!(stage.width() < 60.0, "{stage:?}");
+    window.get_by_label("Stage 4, Hot spots: done").click();
+    window.run();
+    assert_eq!(window.state().screen.stage, Stage::HotSpots);
+    assert!(window.query_by_label_contains("below healthy silicon").is_some());
+    let strip = window.get_by_label_contains("Time strip: frame").rect();
+    assert!(strip.height() < 110.0, "{strip:?}");
+    let next = window.get_by_label("Lift C12, then measure V12").rect();
+    assert!(next.max.y <= 700.0, "{next:?}");
+}
+
+#[test]
+fn the_cautions_stand_where_the_hands_are_until_they_are_read() {
+    let mut window = common::opened();
+    window.key_press(Key::Num2);
+    window.run();
+    window.get_by_label_contains("Battery and coin cell out");
+    window.get_by_label("I have seen to all of this at V12").click();
+    window.run();
+    assert!(window.state().session.as_ref().expect("open").document.cautions_read);
+    assert!(window.query_by_label("Cautions not read").is_none());
+}
+
+#[test]
+fn a_relative_take_never_shows_kelvin() {
+    use egui_kittest::kittest::NodeT;
+    let window = common::window(App::with_session(common::relative_session()), [1440.0, 900.0]);
+    let mut texts = Vec::new();
+    for node in window.root().children_recursive() {
+        let node = node.accesskit_node();
+        texts.extend(node.label());
+        texts.extend(node.value());
+    }
+    assert!(texts.iter().any(|t| t.contains("relative")), "nothing says relative");
+    for text in texts {
+        let words: Vec<&str> = text.split(|c: char| !c.is_alphanumeric()).collect();
+        assert!(!words.contains(&"K") && !text.contains("\u{b0}C"), "{text}");
+    }
+}
+
+#[test]
+fn nothing_above_the_noise_is_an_answer() {
+    let window = common::window(App::with_session(common::blank_session()), [1440.0, 900.0]);
+    window.get_by_label_contains("Nobody is suspected");
+    window.get_by_label("Film longer, or one step higher");
+}
+
+#[test]
+fn stages_of_later_versions_say_so_and_offer_nothing() {
+    let mut window = common::opened();
+    for key in [Key::Num1, Key::Num6, Key::Num7] {
+        window.key_press(key);
+        window.run();
+        window.get_by_label_contains("comes with a later version");
+    }
+}
+
+#[test]
+fn the_texture_is_rebuilt_only_when_what_it_shows_changed() {
+    let mut window = common::opened();
+    let before = window.state().texture.rebuilds;
+    window.run_steps(5);
+    window.state_mut().apply(Command::StepFrame(-3));
+    window.run();
+    assert_eq!(window.state().texture.rebuilds, before, "the rise does not follow time");
+    window.state_mut().apply(Command::SetLayer(Layer::FrameRise));
+    window.run();
+    window.state_mut().apply(Command::StepFrame(-1));
+    window.run();
+    assert_eq!(window.state().texture.rebuilds, before + 2);
+}
+
+#[test]
+fn without_a_case_the_window_teaches_and_offers() {
+    let mut window = common::window(App::default(), [1024.0, 700.0]);
+    window.get_by_label("Open the practice case");
+    window.get_by_label("New case from files\u{2026}").click();
+    window.run();
+    assert!(window.state().screen.form.is_some());
+}

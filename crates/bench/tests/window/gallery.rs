@@ -1,0 +1,73 @@
+//! Pictures of every screen into target/screens, to be looked at: cargo test --test window -- --ignored
+
+use crate::common;
+use egui_kittest::Harness;
+use joulemark::window::{
+    app::App,
+    command::Command,
+    form::Draft,
+    screen::{Bench, Fault, Layer},
+    stage::Stage,
+};
+
+const LARGE: [f32; 2] = [1440.0, 900.0];
+const SMALL: [f32; 2] = [1024.0, 700.0];
+
+fn save(name: &str, mut harness: Harness<'static, App>) {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../target/screens");
+    std::fs::create_dir_all(folder).expect("target can be written to");
+    harness.run_steps(4);
+    harness.render().expect("renders").save(format!("{folder}/{name}.png")).expect("saves");
+}
+
+fn with(session: joulemark::window::session::Session, size: [f32; 2], commands: Vec<Command>) -> Harness<'static, App> {
+    let mut harness = common::window(App::with_session(session), size);
+    for command in commands {
+        harness.state_mut().apply(command);
+        harness.run_steps(2);
+    }
+    harness
+}
+
+#[test]
+#[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
+fn every_screen() {
+    for (tag, size) in [("large", LARGE), ("small", SMALL)] {
+        for (theme, bench) in [("dark", Bench::Dark), ("light", Bench::Light)] {
+            let at = |commands: Vec<Command>| {
+                with(common::session(), size, [vec![Command::SetBench(bench)], commands].concat())
+            };
+            let name = |what: &str| format!("{what}-{theme}-{tag}");
+            save(&name("suspects"), at(vec![Command::SelectSuspect { spot: 0, part: "C12".into() }]));
+            save(&name("rail"), at(vec![Command::SelectRail("V12".into())]));
+            save(&name("injection"), at(vec![Command::SetStage(Stage::Injection)]));
+            save(&name("capture"), at(vec![Command::SetStage(Stage::Capture), Command::SetLayer(Layer::FrameRise)]));
+            save(&name("hot-spots"), at(vec![Command::SetStage(Stage::HotSpots), Command::SetLayer(Layer::Z)]));
+            save(
+                &name("readings"),
+                at(vec![Command::SetStage(Stage::Readings), Command::SetLayer(Layer::TimeConstant)]),
+            );
+            save(&name("zoomed"), at(vec![Command::ShowPart("C12".into()), Command::SetLayer(Layer::Before)]));
+            save(&name("palette"), at(vec![Command::Palette(true)]));
+            save(&name("keys"), at(vec![Command::Keys(true)]));
+            save(&name("form"), at(vec![Command::NewCase(Box::<Draft>::default())]));
+            save(
+                &name("fault"),
+                at(vec![Command::Fault(Box::new(Fault {
+                    title: "Could not open the case".into(),
+                    message: "/home/bench/buoy/case.ron: 4:3: missing field `face`; correct it there".into(),
+                    action: Some(("Open the practice case".into(), Command::OpenPractice)),
+                }))]),
+            );
+            save(&name("blank"), with(common::blank_session(), size, vec![Command::SetBench(bench)]));
+            save(&name("relative"), with(common::relative_session(), size, vec![Command::SetBench(bench)]));
+            save(
+                &name("unlocated"),
+                with(common::unlocated_session(), size, vec![Command::SetBench(bench), Command::SetLayer(Layer::Rise)]),
+            );
+            let mut empty = common::window(App::default(), size);
+            empty.state_mut().apply(Command::SetBench(bench));
+            save(&name("empty"), empty);
+        }
+    }
+}

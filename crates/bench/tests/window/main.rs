@@ -1,0 +1,7 @@
+//! The window, driven by accessible labels; and pictures of its screens for the eye. One binary, since each links the
+//! whole of egui.
+
+mod common;
+mod flows;
+mod form;
+mod gallery;
