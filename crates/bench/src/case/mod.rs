@@ -13,6 +13,7 @@ pub mod practice;
 
 pub use bad_input::BadInput;
 pub use folder::CaseFolder;
+pub use notation::to_ron;
 
 use std::path::PathBuf;
 

@@ -1,7 +1,7 @@
 //! A small made-up recording on the disk, and the built program to run on it.
 
-// Each test binary uses its own part of this.
-#![allow(dead_code)]
+#![allow(dead_code, reason = "each test binary uses its own part of this")]
+#![allow(clippy::unwrap_used, reason = "a helper of tests fails like a test")]
 
 use std::{
     fs,
@@ -97,7 +97,7 @@ impl Loose {
     pub fn new(rise_k: f64) -> Self {
         let loose = Self { folder: tempfile::tempdir().unwrap() };
         write_frames(&loose.path("frames.tif"), Samples::U16(counts(rise_k)), Scale::Counts { bits: 16 });
-        loose.write("log.csv", &log(BEFORE));
+        loose.write("log.csv", log(BEFORE));
         loose.write("board.ron", BOARD);
         loose.write("pairs.csv", PAIRS);
         loose
