@@ -24,7 +24,7 @@ fn inspect_says_what_files_are_and_goes_on_after_a_bad_one() {
     assert_eq!(output.status.code(), Some(2));
     for (line, wanted) in lines.iter().zip([
         "board 'buoy lamp driver', face top with 3 parts, 2 rails",
-        "capture log, 60 rows, 40 with current, 0 to 14.75 s",
+        "capture log, 60 rows, 40 with current, 0.00 to 14.75 s",
         "point pairs, 4 pairs",
         "frames.tif: TIFF",
         "60 frames of 48 x 40 pixels, 16-bit",

@@ -136,7 +136,7 @@ fn describe_log(file: &Path) -> anyhow::Result<String> {
     let injecting = log.rows.iter().filter(|r| r.injecting).count();
     let mut text = format!("capture log, {}, {injecting} with current", count(log.rows.len(), "row"));
     if let (Some(first), Some(last)) = (log.rows.first(), log.rows.last()) {
-        text += &format!(", {} to {} s", first.time_s, last.time_s);
+        text += &format!(", {:.2} to {:.2} s", first.time_s, last.time_s);
     }
     Ok(text)
 }

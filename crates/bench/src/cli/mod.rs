@@ -20,7 +20,6 @@ use console::Console;
 #[derive(Debug, Parser)]
 #[command(
     version,
-    about,
     args_conflicts_with_subcommands = true,
     after_help = "Exit codes: 0 done; 1 internal fault; 2 bad input; 3 nothing above the noise; 130 cancelled."
 )]
