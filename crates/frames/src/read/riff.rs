@@ -53,6 +53,10 @@ impl<R: Read + Seek> Walk<'_, R> {
             let id = [head[0], head[1], head[2], head[3]];
             let size = u64::from(u32::from_le_bytes([head[4], head[5], head[6], head[7]]));
             let body = at + 8;
+            if depth == 0 && at > 0 && &id != b"RIFF" {
+                // Not part of the video any more.
+                return Ok(());
+            }
             if body + size > end {
                 let name: String = id.iter().map(|&b| if b.is_ascii_graphic() { char::from(b) } else { '?' }).collect();
                 return Err(format!("chunk '{name}' at byte {at} ends beyond byte {end}"));

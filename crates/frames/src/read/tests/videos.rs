@@ -52,6 +52,13 @@ fn a_picture_without_tables_takes_the_standard_ones() {
 }
 
 #[test]
+fn what_follows_the_container_is_ignored() {
+    let whole = avi(32, 24, (25, 1), &jpegs());
+    let longer = [&whole[..], b"trailing words of a camera"].concat();
+    assert_eq!(bytes(&longer).expect("valid").samples, bytes(&whole).expect("valid").samples);
+}
+
+#[test]
 fn damaged_containers_are_refused() {
     let whole = avi(32, 24, (25, 1), &jpegs());
     refused(bytes(&whole[..whole.len() - 20]), &["AVI", "ends beyond"]);
