@@ -1,5 +1,7 @@
 //! The shape of the workspace: exactly three crates, and which of them may know what.
 
+#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use cargo_metadata::{Metadata, MetadataCommand};

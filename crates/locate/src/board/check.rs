@@ -130,7 +130,8 @@ mod tests {
 
     #[test]
     fn faults_name_their_place() {
-        let cases: [(fn(&mut Board), &str); 6] = [
+        type Spoil = fn(&mut Board);
+        let cases: [(Spoil, &str); 6] = [
             (|b| b.faces.clear(), "no faces"),
             (|b| b.faces[0].outline.truncate(2), "face top: the outline has 2 corners"),
             (|b| b.faces[0].parts[0].rails[0] = "V6".into(), "face top, part C1: sits on rail 'V6'"),

@@ -50,7 +50,7 @@ pub fn project(
             let run = tile * TILE_PX..((tile + 1) * TILE_PX).min(pixels);
             let result = project_tile(stack, &weights, basis.ncols(), before_frames, run);
             let finished = done.fetch_add(1, Ordering::Relaxed) + 1;
-            if finished % 16 == 0 || finished == tiles {
+            if finished.is_multiple_of(16) || finished == tiles {
                 progress.report("reading the heat out of the frames", finished, tiles);
             }
             Some(result)

@@ -110,7 +110,7 @@ fn time_constant(spot: &HotSpot) -> String {
     match spot.rise.time_constant {
         TimeConstant::Known { tau_s, tau_se_s, .. } => format!("time constant {tau_s:.1} s \u{b1}{tau_se_s:.1}"),
         TimeConstant::Between { low_s, high_s } => format!("time constant {low_s:.1} to {high_s:.1} s"),
-        TimeConstant::Unknown => "time constant unknown".to_owned(),
+        TimeConstant::Unknown => "time constant not known".to_owned(),
         TimeConstant::AtLeast { tau_s } => format!("time constant above {tau_s:.1} s"),
         TimeConstant::AtMost { tau_s } => format!("time constant below {tau_s:.1} s"),
     }
