@@ -99,6 +99,7 @@ pub fn locate(
             "relative take: plain pictures carry no temperature, so rises have no kelvin and no watts follow".into(),
         );
     }
+    let electrical_watts = watts_at_board(take, scene, &mut warnings);
     step(progress, "done", 1)?;
     Ok(Located {
         take: take.name.clone(),
@@ -116,7 +117,7 @@ pub fn locate(
         hot_spots,
         answers,
         reach,
-        electrical_watts: watts_at_board(take, scene),
+        electrical_watts,
         warnings,
     })
 }
@@ -216,11 +217,25 @@ fn judge_reach(scene: &Scene<'_>, hot_spots: &[crate::HotSpot], width: usize, he
     }
 }
 
-/// `V I - I^2 R_lead`, mean over the injected frames; unknown lead resistance gives no number.
-fn watts_at_board(take: &Take, scene: &Scene<'_>) -> Option<f64> {
+/// `V I - I^2 R_lead`, mean over the injected frames. Without the leads' resistance there is a bound and no number.
+fn watts_at_board(take: &Take, scene: &Scene<'_>, warnings: &mut Vec<String>) -> Option<f64> {
     let watts = take.timeline.mean_watts()?;
     let amps = take.timeline.mean_amps()?;
-    Some(watts - amps * amps * scene.lead_ohms?)
+    let Some(lead_ohms) = scene.lead_ohms else {
+        warnings.push(format!(
+            "lead resistance unknown: at most {watts:.2} W reach the board; measure the leads shorted and give their ohms"
+        ));
+        return None;
+    };
+    let at_board = watts - amps * amps * lead_ohms;
+    if at_board < 0.0 {
+        warnings.push(format!(
+            "the leads alone would take {:.2} W of {watts:.2} W: their {lead_ohms} ohm cannot be right; measure them again",
+            amps * amps * lead_ohms
+        ));
+        return None;
+    }
+    Some(at_board)
 }
 
 fn array(plane: Plane) -> Array2<f32> {

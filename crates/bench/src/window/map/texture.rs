@@ -143,7 +143,7 @@ mod tests {
     fn values_outside_the_range_take_the_end_colours() {
         let table = ColourScale::Grey.table();
         let out = colour(&[-5.0, 0.0, 0.5, 1.0, 9.0, f32::NAN], (0.0, 1.0), &table);
-        let greys: Vec<u8> = out.iter().map(egui::Color32::r).collect();
+        let greys: Vec<u8> = out.iter().map(Color32::r).collect();
         assert_eq!(greys, [0, 0, 128, 255, 255, 0]);
         assert_eq!(out[5], Color32::TRANSPARENT);
     }
