@@ -194,6 +194,7 @@ impl App {
 
     /// Carries a command out.
     pub fn apply(&mut self, command: Command) {
+        self.screen.said = None;
         match command {
             Command::Edit(edit) => self.with_session_mut(|s| s.apply(edit)),
             Command::Undo => self.time_travel(Session::undo, "Undone"),

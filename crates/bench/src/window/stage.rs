@@ -102,7 +102,7 @@ impl Stage {
                 if session.board.rail(&session.document.case.rail).is_none() {
                     needs("needs the rail")
                 } else if !session.document.cautions_read {
-                    needs("cautions not read")
+                    needs("cautions unread")
                 } else {
                     Standing::Done
                 }

@@ -48,7 +48,7 @@ fn round_length(most: f64) -> Option<f64> {
 pub fn colour_bar(ui: &Ui, canvas: Rect, view: &TakeView, screen: &Screen) {
     let painter = ui.painter_at(canvas);
     let (low, high) = texture::range(screen, view);
-    let [from, to] = [low, high].map(|v| readout::value(view, screen.layer, v, None));
+    let [from, to] = [low, high].map(|v| readout::end(view, screen.layer, v));
     let bar = Rect::from_min_size(canvas.right_bottom() - vec2(INSET + 190.0, INSET + 10.0), vec2(190.0, 10.0));
     painter.rect_filled(bar.expand2(vec2(8.0, 8.0)).union(bar.translate(vec2(0.0, -20.0))), 2.0, HALO);
     let mut mesh = Mesh::default();

@@ -116,8 +116,9 @@ fn part_at(view: &TakeView, [x_px, y_px]: [f64; 2]) -> Option<&str> {
 
 /// Says that a layer needs an answer first, and offers to get it.
 fn not_there_yet(ui: &mut Ui, canvas: Rect, layer: Layer, out: &mut Vec<Command>) {
-    let place = Rect::from_center_size(canvas.center(), vec2(canvas.width().min(360.0), 72.0));
-    ui.scope_builder(egui::UiBuilder::new().max_rect(place), |ui| {
+    let place = Rect::from_center_size(canvas.center(), vec2(canvas.width().min(360.0), 76.0));
+    ui.painter().rect_filled(place, 4.0, Palette::of(ui).panel);
+    ui.scope_builder(egui::UiBuilder::new().max_rect(place.shrink(SPACE)), |ui| {
         ui.vertical_centered(|ui| {
             ui.label(format!("{} appears once the take is located.", layer.words()));
             ui.add_space(SPACE);

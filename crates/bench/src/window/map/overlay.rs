@@ -52,6 +52,7 @@ pub fn board(painter: &Painter, session: &Session, view: &TakeView, screen: &Scr
     let rail = screen.hover.rail.as_deref().or(screen.selection.rail.as_deref());
     let joined = rail.map(|r| session.board.joined_rails(r)).unwrap_or_default();
     let thin = OVER_MAP.gamma_multiply(0.75);
+    let suspected = view.answer(screen.lit_spot().unwrap_or(0));
     for part in &view.drawn.parts {
         let points = corners(part, map);
         let extent = Rect::from_points(&points);
@@ -68,7 +69,9 @@ pub fn board(painter: &Painter, session: &Session, view: &TakeView, screen: &Scr
             () => (0.75, thin),
         };
         line(painter, points, width, colour);
-        if extent.width() >= NAMED_FROM && extent.height() >= 14.0 || lit || direct {
+        // Suspects are named beside their footprint, where no ring hides the name.
+        let beside = suspected.is_some_and(|a| a.suspects.iter().any(|s| s.part == part.designator));
+        if !beside && (extent.width() >= NAMED_FROM && extent.height() >= 14.0 || lit || direct) {
             text(painter, extent.center(), Align2::CENTER_CENTER, &part.designator, OVER_MAP);
         }
     }
@@ -88,6 +91,7 @@ pub fn suspects(
         return;
     };
     let leading = answer.suspects.first();
+    let mut taken: Vec<Rect> = Vec::new();
     for suspect in answer.suspects.iter().filter(|s| s.probability >= DRAWN_FROM) {
         let Some(part) = view.drawn.part(&suspect.part) else {
             continue;
@@ -102,16 +106,11 @@ pub fn suspects(
             (false, false) => 1.5,
         };
         line(painter, points, width, SUSPECT_OVER_MAP);
-        if leads || selected || hovered {
+        let roomy = extent.width() >= NAMED_FROM;
+        if leads || selected || hovered || roomy {
             let words = format!("{}  {}", suspect.part, words::percent(suspect.probability));
-            // Beside the part; on its left when there is no room on its right.
-            let right = extent.right() + 90.0 < painter.clip_rect().right();
-            let (at, align) = if right {
-                (extent.right_center() + vec2(10.0, 0.0), Align2::LEFT_CENTER)
-            } else {
-                (extent.left_center() - vec2(10.0, 0.0), Align2::RIGHT_CENTER)
-            };
-            text(painter, at, align, &words, SUSPECT_OVER_MAP);
+            let (at, align) = beside(painter, view, map, extent, &words, &taken);
+            taken.push(text(painter, at, align, &words, SUSPECT_OVER_MAP));
         }
         let target = extent.intersect(painter.clip_rect());
         if !target.is_positive() {
@@ -131,6 +130,35 @@ pub fn suspects(
             out.push(Command::SelectSuspect { spot, part: suspect.part.clone() });
         }
     }
+}
+
+/// Where a name fits beside a footprint: the first side where it stays on the canvas and hides no other part and no
+/// other name; otherwise the right.
+fn beside(
+    painter: &Painter,
+    view: &TakeView,
+    map: UiFromImage,
+    extent: Rect,
+    words: &str,
+    taken: &[Rect],
+) -> (Pos2, Align2) {
+    const GAP: f32 = 12.0;
+    let size = painter.layout_no_wrap(words.to_owned(), theme::small(), OVER_MAP).size() + vec2(8.0, 2.0);
+    let parts = || view.drawn.parts.iter().map(|p| Rect::from_points(&corners(p, map)));
+    let sides = [
+        (extent.right_center() + vec2(GAP, 0.0), Align2::LEFT_CENTER),
+        (extent.left_center() - vec2(GAP, 0.0), Align2::RIGHT_CENTER),
+        (extent.center_bottom() + vec2(0.0, GAP), Align2::CENTER_TOP),
+        (extent.center_top() - vec2(0.0, GAP + 16.0), Align2::CENTER_BOTTOM),
+    ];
+    let free = |(at, align): &(Pos2, Align2)| {
+        let place = align.anchor_size(*at, size);
+        // A part that holds both the footprint and the name, a shield say, is not hidden by it.
+        painter.clip_rect().contains_rect(place)
+            && !taken.iter().any(|t| t.intersects(place))
+            && !parts().any(|p| p.intersects(place) && !p.contains_rect(place.union(extent)))
+    };
+    sides.iter().copied().find(free).unwrap_or(sides[0])
 }
 
 /// Rings around the hot spots, sized by their uncertainty (95 %), each a canvas item of its own.

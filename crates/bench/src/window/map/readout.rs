@@ -17,6 +17,22 @@ pub fn absolute(view: &TakeView) -> bool {
     view.take.unit == Unit::Kelvin && view.take.stack.law() == CountsLaw::CENTIKELVIN
 }
 
+/// An end of a layer's range: a value with its unit. Ends are chosen, not measured, and have no doubt.
+pub fn end(view: &TakeView, layer: Layer, value: f32) -> String {
+    match layer {
+        Layer::FrameRise => words::plain(value.into(), words::unit(view.take.unit)),
+        _ => self::value(view, layer, value, None),
+    }
+}
+
+/// What is taken off a layer's values when they are shown in degrees Celsius.
+pub fn shown_offset(view: &TakeView, layer: Layer) -> f32 {
+    if absolute(view) && matches!(layer, Layer::Before | Layer::Frame) { ZERO_CELSIUS_K as f32 } else { 0.0 }
+}
+
+/// 0 degrees Celsius, by definition (SI Brochure, 9th edition).
+pub const ZERO_CELSIUS_K: f64 = 273.15;
+
 /// A value of a layer, with its unit, and with its doubt where that is known.
 pub fn value(view: &TakeView, layer: Layer, value: f32, se: Option<f32>) -> String {
     let v = f64::from(value);
@@ -29,8 +45,7 @@ pub fn value(view: &TakeView, layer: Layer, value: f32, se: Option<f32>) -> Stri
         }
         Layer::Z => format!("z {v:.1}"),
         Layer::TimeConstant => words::plain(v, "s"),
-        // Centikelvin counts start at absolute zero: 273.15 K is 0 °C by definition (SI Brochure, 9th edition).
-        Layer::Before | Layer::Frame if absolute(view) => format!("{:.2} \u{b0}C", v - 273.15),
+        Layer::Before | Layer::Frame if absolute(view) => format!("{:.2} \u{b0}C", v - ZERO_CELSIUS_K),
         Layer::Before | Layer::Frame => words::plain(v, words::unit(unit)),
         Layer::FrameRise => {
             netd.map_or_else(|| words::plain(v, words::unit(unit)), |netd| words::with_doubt(v, netd, unit))

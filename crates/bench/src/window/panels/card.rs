@@ -80,14 +80,14 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option
             });
         }
         if let Some(hottest) = hottest.filter(|_| readout::absolute(view)) {
-            let text = format!("hottest pixel {:.1} \u{b0}C", f64::from(hottest) - 273.15);
+            let text = format!("hottest pixel {:.1} \u{b0}C", f64::from(hottest) - readout::ZERO_CELSIUS_K);
             ui.label(RichText::new(text).size(SMALL))
                 .on_hover_text("Uncorrected: a small or shiny part is hotter than its pixel says");
         }
     }
     if !session.document.cautions_read {
         ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new("Cautions not read").size(SMALL).strong().color(p.caution));
+            ui.label(RichText::new("Cautions unread").size(SMALL).strong().color(p.caution));
             if !screen.cautions_open && ui.small_button("Read them").clicked() {
                 out.push(Command::ShowCautions(true));
             }

@@ -52,14 +52,17 @@ pub fn show(ui: &mut Ui, view: &TakeView, screen: &mut Screen, map: &MapTexture,
 }
 
 fn range(ui: &mut Ui, view: &TakeView, screen: &Screen, out: &mut Vec<Command>) {
-    let (mut low, mut high) = texture::range(screen, view);
+    // Fields are in the unit that the colour bar shows.
+    let offset = readout::shown_offset(view, screen.layer);
+    let (low, high) = texture::range(screen, view);
+    let (mut low, mut high) = (low - offset, high - offset);
     let speed = f64::from(high - low).abs().max(1e-6) / 200.0;
     let field = |value| DragValue::new(value).speed(speed).max_decimals(2);
     let from = ui.label("range");
     let first = ui.add(field(&mut low)).labelled_by(from.id).on_hover_text("Lower end; drag, or click and type");
     let second = ui.add(field(&mut high)).accessible_name("range, upper end").on_hover_text("Upper end");
     if (first.changed() || second.changed()) && low < high {
-        out.push(Command::SetRange(Some((low, high))));
+        out.push(Command::SetRange(Some((low + offset, high + offset))));
     }
     if ui.add_enabled(screen.range.is_some(), egui::Button::new("Auto")).clicked() {
         out.push(Command::SetRange(None));

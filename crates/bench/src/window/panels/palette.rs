@@ -110,7 +110,7 @@ pub fn show(ui: &Ui, session: Option<&Session>, screen: &mut Screen, out: &mut V
         let field = egui::TextEdit::singleline(&mut state.text)
             .desired_width(f32::INFINITY)
             .hint_text("Find a command, part or rail");
-        let response = ui.add(field);
+        let response = ui.add(field).accessible_name("Find a command, part or rail");
         response.request_focus();
         if response.changed() {
             state.at = 0;

@@ -12,7 +12,7 @@ use crate::theme::{self, Palette};
 
 /// Width of the column.
 pub fn width(narrow: bool) -> f32 {
-    if narrow { 52.0 } else { 152.0 }
+    if narrow { 52.0 } else { 172.0 }
 }
 
 /// The key that opens a stage.
@@ -59,9 +59,11 @@ fn entry(ui: &mut Ui, index: usize, stage: Stage, standing: Standing, screen: &S
     }
     let number = (index + 1).to_string();
     if screen.narrow {
-        painter.text(rect.center() - vec2(4.0, 0.0), Align2::CENTER_CENTER, number, theme::body(), p.text);
+        icon(painter, stage, rect.center(), Stroke::new(1.5, p.text));
+        let corner = rect.left_top() + vec2(6.0, 4.0);
+        painter.text(corner, Align2::LEFT_TOP, number, egui::FontId::proportional(10.0), p.weak);
         if standing == Standing::Done {
-            tick(painter, rect.center() + vec2(12.0, 0.0), p.accent);
+            tick(painter, rect.right_bottom() - vec2(8.0, 8.0), p.accent);
         }
         let name = format!("{}: {words}", stage.words());
         if response.has_focus() {
@@ -86,6 +88,56 @@ fn entry(ui: &mut Ui, index: usize, stage: Stage, standing: Standing, screen: &S
     }
     if response.clicked() {
         out.push(Command::SetStage(stage));
+    }
+}
+
+/// A line drawing of about 18 points for each stage.
+fn icon(painter: &egui::Painter, stage: Stage, c: egui::Pos2, s: Stroke) {
+    let line = |points: &[(f32, f32)]| {
+        painter.line(points.iter().map(|&(x, y)| c + vec2(x, y)).collect(), s);
+    };
+    let frame = |w: f32, h: f32| {
+        painter.rect_stroke(egui::Rect::from_center_size(c, vec2(w, h)), 2.0, s, egui::StrokeKind::Middle);
+    };
+    match stage {
+        // A meter with its needle.
+        Stage::Readings => {
+            frame(18.0, 14.0);
+            line(&[(-5.0, 4.0), (3.0, -4.0)]);
+        }
+        // Current into a rail.
+        Stage::Injection => {
+            line(&[(0.0, -9.0), (0.0, 4.0)]);
+            line(&[(-4.0, 0.0), (0.0, 4.0), (4.0, 0.0)]);
+            line(&[(-9.0, 8.0), (9.0, 8.0)]);
+        }
+        // A camera.
+        Stage::Capture => {
+            frame(18.0, 13.0);
+            painter.circle_stroke(c, 3.5, s);
+        }
+        // Heat around a point.
+        Stage::HotSpots => {
+            painter.circle_filled(c, 2.0, s.color);
+            painter.circle_stroke(c, 5.0, s);
+            painter.circle_stroke(c, 9.0, s);
+        }
+        // A two-terminal part with a cross on it.
+        Stage::Suspects => {
+            frame(18.0, 9.0);
+            line(&[(0.0, -8.0), (0.0, 8.0)]);
+        }
+        // A ring with a tick.
+        Stage::RepairCheck => {
+            painter.circle_stroke(c, 8.5, s);
+            line(&[(-4.0, 0.0), (-1.0, 3.5), (4.5, -3.5)]);
+        }
+        // A page with lines.
+        Stage::Handout => {
+            frame(13.0, 17.0);
+            line(&[(-3.5, -3.0), (3.5, -3.0)]);
+            line(&[(-3.5, 1.0), (3.5, 1.0)]);
+        }
     }
 }
 

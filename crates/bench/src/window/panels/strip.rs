@@ -2,12 +2,14 @@
 //! axis with a cursor that can be dragged.
 
 use egui::{Color32, RichText, Sense, Ui, Vec2b, WidgetInfo, accesskit::Action};
-use egui_plot::{HoverPosition, Line, LineStyle, MarkerShape, Plot, PlotPoints, PlotUi, Points, Span, VLine};
+use egui_plot::{
+    AxisHints, HoverPosition, Line, LineStyle, MarkerShape, Plot, PlotPoints, PlotUi, Points, Span, VLine,
+};
 use joulemark_frames::Timeline;
 use joulemark_locate::HotSpot;
 
 use super::super::{command::Command, screen::Screen, session::TakeView, words};
-use crate::theme::{Palette, SMALL};
+use crate::theme::{self, Palette, SMALL};
 
 /// Height of the strip.
 pub fn height(narrow: bool) -> f32 {
@@ -24,7 +26,9 @@ struct Row<'a> {
     salt: &'static str,
     height: f32,
     with_time: bool,
+    /// Lower and upper end, and whether marks say so.
     low_high: (f64, f64),
+    marked: bool,
     draw: Box<dyn Fn(&mut PlotUi<'a>) + 'a>,
 }
 
@@ -144,6 +148,7 @@ fn plots(
                 height,
                 with_time: false,
                 low_high: (0.0, 1.0),
+                marked: false,
                 draw: Box::new(|_| {}),
             },
         });
@@ -169,11 +174,10 @@ fn plots(
             .show_axes(Vec2b::new(row.with_time, true))
             .show_x(false)
             .show_y(false)
-            .y_axis_min_width(44.0)
             .set_margin_fraction(egui::Vec2::ZERO)
-            .x_axis_formatter(|mark, _| format!("{} s", round(mark.value)))
-            .y_grid_spacer(move |_| ticks(low, high))
-            .y_axis_formatter(|mark, _| round(mark.value))
+            .custom_x_axes(vec![time_axis()])
+            .custom_y_axes(vec![value_axis(row.marked)])
+            .y_grid_spacer(move |_| if row.marked { ticks(low, high) } else { Vec::new() })
             .label_formatter(|_: &HoverPosition<'_>| None)
             .sense(Sense::click_and_drag())
             .show(ui, move |plot| {
@@ -206,6 +210,7 @@ fn supply<'a>(timeline: &'a Timeline, p: &'static Palette, height: f32) -> Row<'
         height,
         with_time: false,
         low_high: (low - pad, high + pad),
+        marked: true,
         draw: Box::new(move |plot| {
             let series =
                 [(&timeline.volts, p.volts, LineStyle::Solid), (&timeline.amps, p.amps, LineStyle::dashed_loose())];
@@ -228,6 +233,7 @@ fn curve<'a>(spot: &'a HotSpot, p: &'static Palette, height: f32) -> Row<'a> {
         height,
         with_time: false,
         low_high: (low - pad, high + pad),
+        marked: true,
         draw: Box::new(move |plot| {
             let measured: PlotPoints<'_> = curve.time_s.iter().zip(&curve.measured).map(|(&t, &v)| [t, v]).collect();
             let fitted: PlotPoints<'_> = curve.time_s.iter().zip(&curve.fitted).map(|(&t, &v)| [t, v]).collect();
@@ -247,11 +253,28 @@ fn residual<'a>(spot: &'a HotSpot, p: &'static Palette, height: f32) -> Row<'a> 
         height,
         with_time: false,
         low_high: (-1.15 * most, 1.15 * most),
+        marked: true,
         draw: Box::new(move |plot| {
             let points: PlotPoints<'_> = curve.time_s.iter().zip(difference()).map(|(&t, v)| [t, v]).collect();
             plot.points(Points::new("residual", points).radius(1.25).color(p.weak).allow_hover(false));
         }),
     }
+}
+
+fn time_axis() -> AxisHints<'static> {
+    AxisHints::new_x()
+        .formatter(|mark, _| format!("{} s", round(mark.value)))
+        .label_spacing(egui::Rangef::new(44.0, 64.0))
+        .tick_label_font(theme::small())
+}
+
+/// The rows share their left edge through a common width of the axis.
+fn value_axis(marked: bool) -> AxisHints<'static> {
+    AxisHints::new_y()
+        .formatter(move |mark, _| if marked { round(mark.value) } else { String::new() })
+        .label_spacing(egui::Rangef::new(6.0, 10.0))
+        .tick_label_font(theme::small())
+        .min_thickness(44.0)
 }
 
 /// Unbroken runs of readings.

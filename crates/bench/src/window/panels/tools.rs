@@ -26,7 +26,7 @@ pub fn show(ui: &mut Ui, session: Option<&Session>, screen: &mut Screen, out: &m
             (Stage::Suspects, Some(session), _) => {
                 rail(ui, session, out);
                 leads(ui, session, screen, out);
-                if ui.button("Locate again").clicked() {
+                if ui.button("Locate now").clicked() {
                     out.push(Command::Locate);
                 }
             }
@@ -81,9 +81,16 @@ fn leads(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Comm
 fn injection(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Command>) {
     rail(ui, session, out);
     leads(ui, session, screen, out);
-    let mut read = session.document.cautions_read;
-    if ui.checkbox(&mut read, "Cautions read for this connection").changed() {
-        out.push(Command::Edit(Edit::CautionsRead(read)));
+    let p = Palette::of(ui);
+    if session.document.cautions_read {
+        ui.label(RichText::new("Cautions read for this connection").size(SMALL).color(p.weak));
+        let again = ui.button("New connection").on_hover_text("Every connection asks for the cautions again");
+        if again.clicked() {
+            out.push(Command::Edit(Edit::CautionsRead(false)));
+            out.push(Command::ShowCautions(true));
+        }
+    } else if !screen.cautions_open && ui.button("Read the cautions").clicked() {
+        out.push(Command::ShowCautions(true));
     }
 }
 

@@ -35,6 +35,7 @@ pub fn show(ui: &mut Ui, session: Option<&Session>, screen: &Screen, out: &mut V
             ui.label(RichText::new("Joulemark").strong());
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            let p = Palette::of(ui);
             let (words, other) = match screen.bench {
                 Bench::Dark => ("Light theme", Bench::Light),
                 Bench::Light => ("Dark theme", Bench::Dark),
@@ -45,6 +46,9 @@ pub fn show(ui: &mut Ui, session: Option<&Session>, screen: &Screen, out: &mut V
             let find = if screen.narrow { "Find  Ctrl+K" } else { "Find a command  Ctrl+K" };
             if ui.button(find).on_hover_text("Every command, part and rail by name").clicked() {
                 out.push(Command::Palette(true));
+            }
+            if let Some(said) = &screen.said {
+                ui.add(egui::Label::new(RichText::new(said).size(SMALL).color(p.weak)).truncate());
             }
         });
     });
