@@ -17,6 +17,10 @@ use crate::{
 /// Peaks beyond this many are never sources of their own.
 const MOST_LOOKED_AT: usize = 60;
 
+/// A spot that warms by less than this share of the strongest one is not what pulls the rail down, and at such shares
+/// bodies that lag the board around them pass for sources.
+const LEAST_SHARE: f64 = 0.05;
+
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
     pub(crate) take: &'a Take,
@@ -41,9 +45,13 @@ impl Measured<'_> {
             let centre = centre::fit(&self.rise_window(peak), peak);
             let apart = stronger.is_empty()
                 || apart::stands_apart(centre.at_px, centre.height, centre.level, &stronger, rise, board);
-            if apart {
+            if !apart {
+                continue;
+            }
+            let spot = self.spot(peak, &centre);
+            if found.first().is_none_or(|first| spot.rise.end >= LEAST_SHARE * first.rise.end) {
                 stronger.push(centre.at_px);
-                found.push(self.spot(peak, &centre));
+                found.push(spot);
             }
         }
         found
