@@ -11,9 +11,6 @@ use crate::{
 /// A fitted centre further from the peak than this many of its scales is another spot's.
 const STRAY_SCALES: f64 = 1.5;
 
-/// A pixel this many standard errors high tells the spot's shape better than a Gaussian does.
-const CLEAR_PIXEL: f64 = 25.0;
-
 /// Fits the centre on the rise map around a peak. Where the fit does not converge the weighted centroid stands in.
 pub(super) fn fit(window: &Window, peak: &Peak) -> Centre {
     let origin = Vector2::new(window.x0 as f64, window.y0 as f64);
@@ -27,37 +24,18 @@ pub(super) fn fit(window: &Window, peak: &Peak) -> Centre {
             scale_px: found.scale_px().clamp(0.5 * peak.scale_px, 4.0 * peak.scale_px),
             height: found.amplitude.value,
             level: found.plane[0],
-            peak_share: peak_share(&found, window, peak.scale_px),
+            peak_share: fitted_share(&found, peak.scale_px),
+            relative_error: found.amplitude.standard_error / found.amplitude.value,
         }
     } else {
         centroid(window, peak)
     }
 }
 
-/// Rise at the centre over the mean rise under the curve's Gaussian weights. Where single pixels stand well out of the
-/// noise they say it themselves; otherwise the fitted shape does.
-fn peak_share(found: &SpotFit, window: &Window, peak_scale_px: f64) -> f64 {
-    let weight_px = weight_scale_px(peak_scale_px);
-    let at = found.centre_px;
-    let (x, y) = (at.x.round().max(0.0) as usize, at.y.round().max(0.0) as usize);
-    match window.rise.get([y, x]).map(|v| f64::from(*v)) {
-        Some(top) if top > CLEAR_PIXEL * window.rise_se => {
-            let (mut sum, mut total) = (0.0, 0.0);
-            for ((y, x), &rise) in window.rise.indexed_iter() {
-                let d2 = (x as f64 - at.x).powi(2) + (y as f64 - at.y).powi(2);
-                let w = (-0.5 * d2 / (weight_px * weight_px)).exp();
-                sum += w * f64::from(rise);
-                total += w;
-            }
-            top * total / sum
-        }
-        _ => fitted_share(found, weight_px),
-    }
-}
-
-/// A Gaussian of covariance `S` under weights of variance `w^2` averages to `sqrt(det S / det(S + w^2))` of its height;
+/// Rise at the centre over the mean rise under the curve's weights: a Gaussian of covariance `S` under weights of variance `w^2` averages to `sqrt(det S / det(S + w^2))` of its height;
 /// the plane stays.
-fn fitted_share(found: &SpotFit, weight_px: f64) -> f64 {
+fn fitted_share(found: &SpotFit, peak_scale_px: f64) -> f64 {
+    let weight_px = weight_scale_px(peak_scale_px);
     let wider = found.shape_px2 + Matrix2::identity() * weight_px.powi(2);
     let seen = (found.shape_px2.determinant() / wider.determinant()).max(0.0).sqrt();
     let level = found.plane[0].max(0.0);
@@ -92,5 +70,6 @@ fn centroid(window: &Window, peak: &Peak) -> Centre {
         height: 0.0,
         level: height,
         peak_share: 1.0,
+        relative_error: window.rise_se / height.max(window.rise_se),
     }
 }

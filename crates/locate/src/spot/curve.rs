@@ -1,9 +1,9 @@
 //! The curve at a spot and its rise fit.
 
-use joulemark_frames::Take;
+use joulemark_frames::{Take, Timeline};
 use nalgebra::{DMatrix, DVector, Point2};
 
-use super::Measured;
+use super::{Centre, Measured};
 use crate::{
     Curve, Rise, TimeConstant,
     fit::{
@@ -15,6 +15,8 @@ use crate::{
     peaks::Peak,
 };
 
+/// The centre pixel's own step counts as clear from this many standard errors.
+const CLEAR_STEP: f64 = 30.0;
 /// Trends enter the fit when the recording's drift may exceed this share of the rise.
 const MOST_DRIFT_SHARE: f64 = 0.15;
 
@@ -33,6 +35,9 @@ pub(super) struct Extracted {
     pub(super) values: Vec<f64>,
     /// Standard deviation per frame.
     pub(super) sigma: f64,
+    /// Rise of the centre pixel over that of the curve, late frames against those before injection; `None` where the
+    /// pixel's rise is not clear.
+    pub(super) centre_share: Option<f64>,
 }
 
 /// Weighs pixels around the centre by a Gaussian.
@@ -53,6 +58,12 @@ pub(super) fn extract(take: &Take, noise: &PixelNoise, centre: Point2<f64>, scal
         }
     }
     let total: f64 = weights.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+    let (before, late) = (before_frames(&take.timeline), late_frames(&take.timeline));
+    let centre_index = {
+        let (x, y) = (centre.x.round() as usize, centre.y.round() as usize);
+        (x0..x1).contains(&x).then_some(x).filter(|_| (y0..y1).contains(&y)).map(|x| (y, x - x0))
+    };
+    let mut centre_values = vec![0.0; shape.frames];
     let mut row = vec![0.0_f32; x1 - x0];
     let values: Vec<f64> = (0..shape.frames)
         .map(|t| {
@@ -60,26 +71,52 @@ pub(super) fn extract(take: &Take, noise: &PixelNoise, centre: Point2<f64>, scal
             for (y, w) in (y0..y1).zip(weights.chunks_exact(x1 - x0)) {
                 take.stack.copy_run(t, y * shape.width_px + x0..y * shape.width_px + x1, &mut row);
                 sum += row.iter().zip(w).filter(|(_, w)| **w > 0.0).map(|(v, w)| f64::from(*v) * w).sum::<f64>();
+                if let Some((_, x)) = centre_index.filter(|(cy, _)| *cy == y) {
+                    centre_values[t] = f64::from(row[x]);
+                }
             }
             sum / total
         })
         .collect();
     let first = values[0];
     let squares: f64 = weights.iter().map(|w| (w / total).powi(2)).sum();
+    let step = |values: &[f64]| mean(&values[late.clone()]) - mean(&values[before.clone()]);
+    let noise_of_step = f64::from(noise.typical) * (1.0 / late.len() as f64 + 1.0 / before.len() as f64).sqrt();
+    let (top, around) = (step(&centre_values), step(&values));
+    let clear = centre_index.is_some() && top > CLEAR_STEP * noise_of_step && around > 0.0;
     Extracted {
         time_s: take.timeline.time_s.clone(),
         values: values.iter().map(|v| v - first).collect(),
         sigma: f64::from(noise.typical) * squares.sqrt(),
+        centre_share: clear.then(|| top / around),
     }
 }
 
-/// Fits the rise. `peak_share` is the rise at the centre over the curve's: the weights see less than the peak.
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
+}
+
+fn before_frames(timeline: &Timeline) -> std::ops::Range<usize> {
+    0..timeline.first_injected().unwrap_or(0)
+}
+
+/// The last tenth of the frames up to the last injected one.
+fn late_frames(timeline: &Timeline) -> std::ops::Range<usize> {
+    let end = timeline.injecting.iter().rposition(|&on| on).map_or(0, |i| i + 1);
+    let injected = timeline.injecting.iter().filter(|&&on| on).count();
+    end.saturating_sub((injected / 10).max(1))..end
+}
+
+/// Fits the rise. The curve sees less than the peak, so the rise is scaled to the centre by the centre
+/// pixel's own step where that is clear, and by the fitted shape otherwise.
 ///
 /// A part on a board warms on two time scales: itself, and the board around it. One first-order rise would take the slow
 /// part for an early onset, so a steady share of the injected energy stands beside it. Trends of the
 /// recording enter only when they may reach a good share of the rise; otherwise they are in its standard error.
-pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, peak_share: f64) -> (Rise, Curve) {
+pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, centre: &Centre) -> (Rise, Curve) {
     let model = measured.model;
+    let (peak_share, share_error) =
+        extracted.centre_share.map_or((centre.peak_share, centre.relative_error), |share| (share, 1.0 / CLEAR_STEP));
     let level = model.background.columns(0, 1).into_owned();
     let drift = drift_at_end(measured);
     let with_board = beside(&level, &model.slow());
@@ -95,7 +132,7 @@ pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, p
             None => from_bank(extracted, model, peak, peak_share, &model.background),
         },
     };
-    rise.end_se = rise.end_se.max(f64::MIN_POSITIVE);
+    rise.end_se = rise.end_se.hypot(share_error * rise.end);
     let curve = Curve { time_s: extracted.time_s.clone(), measured: extracted.values.clone(), fitted };
     (rise, curve)
 }

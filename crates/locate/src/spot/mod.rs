@@ -59,7 +59,7 @@ impl Measured<'_> {
 
     fn spot(&self, peak: &Peak, centre: &Centre) -> HotSpot {
         let extracted = curve::extract(self.take, self.noise, centre.at_px, peak.scale_px);
-        let (rise, curve) = curve::fit(&extracted, self, peak, centre.peak_share);
+        let (rise, curve) = curve::fit(&extracted, self, peak, centre);
         let at_px = centre.at_px;
         let jacobian = self.scene.alignment.jacobian_mm_per_px(at_px);
         let covariance_mm2 =
@@ -106,6 +106,8 @@ pub(crate) struct Centre {
     pub(crate) at_px: Point2<f64>,
     pub(crate) covariance_px2: Matrix2<f64>,
     pub(crate) scale_px: f64,
+    /// Relative standard error of the height.
+    pub(crate) relative_error: f64,
     /// Height above the surroundings, and the surroundings' rise, in the take's unit.
     pub(crate) height: f64,
     pub(crate) level: f64,
