@@ -128,7 +128,12 @@ pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, c
             (rise, found.fitted)
         }
         _ => match try_fit(&model.background, extracted, model) {
-            Some(found) => (first_order_of(&found, peak_share), found.fitted),
+            Some(found) => {
+                // A free trend takes the slow share of the rise with it, by as much as the drift may be.
+                let mut rise = first_order_of(&found, peak_share);
+                rise.end_se = rise.end_se.hypot(drift);
+                (rise, found.fitted)
+            }
             None => from_bank(extracted, model, peak, peak_share, &model.background),
         },
     };
