@@ -19,7 +19,7 @@ const MOST_LOOKED_AT: usize = 60;
 
 /// A spot that warms by less than this share of the strongest one is not what pulls the rail down, and at such shares
 /// bodies that lag the board around them pass for sources.
-const LEAST_SHARE: f64 = 0.05;
+const LEAST_SHARE: f64 = 0.1;
 
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
