@@ -194,7 +194,7 @@ fn a_board_in_json_and_a_face_that_is_not_stated() {
     let output = loose.locate(&[("--board", "board.json")]);
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     assert!(stderr(&output).contains("face 'upper' is assumed"), "{}", stderr(&output));
-    let stated = loose.locate(&[("--board", "board.json"), ("--face", "upper")]);
+    let stated = loose.locate(&[("--board", "board.json"), ("--face", "upper"), ("--lead-ohms", "0.05")]);
     assert_eq!(stderr(&stated), "");
     assert!(stdout(&stated).contains("C1, capacitor on face upper"));
 }

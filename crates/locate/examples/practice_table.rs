@@ -3,7 +3,12 @@
 //! `cargo run --release -p joulemark-locate --example practice_table -- 20`
 
 use joulemark_frames::NoProgress;
-use joulemark_locate::{Scene, Settings, align::Alignment, locate, simulate::scenario};
+use joulemark_locate::{
+    Scene, Settings,
+    align::Alignment,
+    locate,
+    simulate::{self, scenario},
+};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let seeds: u64 = std::env::args().nth(1).map_or(Ok(5), |text| text.parse())?;
@@ -36,10 +41,21 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 (Some(spot), Some(at)) => format!("{:.2}", (spot.centre_mm - at).norm()),
                 _ => "-".into(),
             };
+            let rise = located.hot_spots.first().map_or("-".to_owned(), |spot| {
+                let (x, y) = (spot.centre_px.x.round() as usize, spot.centre_px.y.round() as usize);
+                let truth = &case.simulated.truth.rise_end_k;
+                let true_k = truth.get([y, x]).copied().unwrap_or(f32::NAN);
+                format!(
+                    "{:.2} of {true_k:.2} (peak {:.2}; map {:.2})",
+                    spot.rise.end,
+                    simulate::hottest(truth).2,
+                    located.maps.rise[[y, x]]
+                )
+            });
             let list: Vec<String> =
                 suspects.iter().take(4).map(|s| format!("{} {:.3}", s.part, s.probability)).collect();
             println!(
-                "{name:<20} {seed:>5} {:>9} {:>9}  {:>6} {:>6}  {miss:>8} {:>6.1}  {}  off {:.3}",
+                "{name:<20} {seed:>5} {:>9} {:>9}  {:>6} {:>6}  {miss:>8} {:>6.1}  {rise}  {}  off {:.3}",
                 truth.as_deref().unwrap_or("-"),
                 first.map_or("-", |s| s.part.as_str()),
                 first.map_or("-".into(), |s| format!("{:.3}", s.probability)),

@@ -47,7 +47,8 @@ pub fn locate(
     let noise = maps::judge(&projection.variance, shape.frames).ok_or(LocateError::Constant)?;
     let vectors = model.vectors.ncols();
     let mut planes = scaled_planes(projection.coefficients, &noise, shape.width_px);
-    let null_planes: Vec<Vec<Plane>> = planes.split_off(vectors).chunks(vectors).map(<[Plane]>::to_vec).collect();
+    let null_planes: Vec<Vec<Plane>> = planes.split_off(vectors + 1).chunks(vectors).map(<[Plane]>::to_vec).collect();
+    let before_slope = planes.split_off(vectors).remove(0);
     let coefficients = planes;
     step(progress, "searching for hot spots", 0)?;
     let joined = scene.board.joined_rails(scene.rail);
@@ -64,15 +65,12 @@ pub fn locate(
                 .into(),
         );
     }
-    let estimator = RiseEstimator::new(&model, &coefficients, &regions.board);
+    let estimator = RiseEstimator::new(&model, &coefficients, &before_slope, &regions.board);
     let measured =
         Measured { take, scene, model: &model, coefficients: &coefficients, noise: &noise, estimator: &estimator };
     let injected_from_s = take.timeline.first_injected().map_or(0.0, |i| take.timeline.time_s[i]);
     let real: Vec<&Peak> = peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).collect();
-    let rise = {
-        let fallback = peaks.first().map_or(model.members.len() / 3, |p| p.member);
-        maps::rise_maps(&model, &estimator, &coefficients, &noise, &regions.board, fallback)
-    };
+    let rise = maps::rise_maps(&model, &estimator, &coefficients, &noise, &regions.board);
     let mut hot_spots = measured.spots(&real, &rise.rise, &regions.board, settings.most_spots);
     hot_spots.retain(|spot| {
         let early_s = injected_from_s - spot.rise.onset_s;

@@ -3,7 +3,7 @@
 use std::io::Cursor;
 
 use image::{
-    AnimationDecoder, DynamicImage, Frames, ImageFormat, ImageReader, Limits,
+    AnimationDecoder, DynamicImage, Frames, ImageDecoder, ImageFormat, ImageReader, Limits,
     codecs::{gif::GifDecoder, webp::WebPDecoder},
 };
 use ndarray::Array3;
@@ -25,8 +25,14 @@ pub(super) fn read(input: &Input, format: ImageFormat) -> Result<Recording, Fram
         ImageFormat::Jpeg => ("JPEG", None),
         ImageFormat::Bmp => ("BMP", None),
         ImageFormat::Gif => {
-            let decoder = GifDecoder::new(Cursor::new(bytes.as_ref())).map_err(|e| bad(input, "GIF", &e))?;
+            let mut decoder = GifDecoder::new(Cursor::new(bytes.as_ref())).map_err(|e| bad(input, "GIF", &e))?;
             check_size(input, &bytes, format, "GIF")?;
+            // A frame may claim to be larger than the picture it lies in: three pictures of four bytes per pixel are
+            // all that decoding honest ones takes.
+            let (width, height) = decoder.dimensions();
+            let mut limits = Limits::default();
+            limits.max_alloc = Some(u64::from(width) * u64::from(height) * 12);
+            decoder.set_limits(limits).map_err(|e| bad(input, "GIF", &e))?;
             ("GIF", Some(decoder.into_frames()))
         }
         _ => {

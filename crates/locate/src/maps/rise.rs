@@ -11,7 +11,7 @@ use crate::{
 
 /// The time constant of a pixel is taken from its neighbourhood of this standard deviation: alone it is too noisy.
 const TAU_NEIGHBOURHOOD_PX: f64 = 1.5;
-/// Below this score a pixel's own time constant means nothing, and the picture's is used for its rise.
+/// Below this score a pixel's own time constant means nothing, and the board's is used for its rise.
 const TRUSTED_SCORE: f32 = 4.0;
 /// Places that enter the neighbourhood's covariance, at most.
 const MOST_PLACES: usize = 20_000;
@@ -28,13 +28,17 @@ pub struct RiseEstimator {
 }
 
 impl RiseEstimator {
-    /// Learns the size of the trends from the board's pixels.
-    pub fn new(model: &ResponseModel, coefficients: &[Plane], board: &[bool]) -> Self {
-        let mut trend_variance = [0.0; TRENDS];
-        for (variance, plane) in trend_variance.iter_mut().zip(coefficients) {
+    /// Learns the size of the trends from the board's pixels: over the whole take, but no more than the frames before
+    /// injection allow (`before_slope`, two standard errors up), since heat is no drift. A bend is taken to be no larger
+    /// than the slope.
+    pub fn new(model: &ResponseModel, coefficients: &[Plane], before_slope: &Plane, board: &[bool]) -> Self {
+        let excess = |plane: &Plane| {
             let sample = sample(std::slice::from_ref(plane), board);
-            *variance = (covariance::robust(&sample, 1.0)[(0, 0)] - 1.0).max(0.0);
-        }
+            ((covariance::robust(&sample, 1.0)[(0, 0)] - 1.0).max(0.0), sample.ncols().max(1))
+        };
+        let (before, places) = excess(before_slope);
+        let allowed = (before + 2.0 * (2.0 / places as f64).sqrt()) * model.slope_ratio;
+        let trend_variance = std::array::from_fn(|trend| excess(&coefficients[trend]).0.min(allowed));
         let size = model.vectors.ncols();
         let inverse = DVector::from_fn(size, |i, _| 1.0 / (1.0 + trend_variance.get(i).copied().unwrap_or(0.0)));
         let (weights, standard_error) = model
@@ -70,16 +74,29 @@ pub struct RiseMaps {
     pub tau_s: Plane,
 }
 
-/// Profiles the response per pixel. `fallback` is the candidate to use where nothing warms.
+/// The candidate that follows the board as a whole best: what a pixel is taken to do where it shows nothing of its own.
+fn common_candidate(model: &ResponseModel, coefficients: &[Plane], board: &[bool]) -> usize {
+    let count = board.iter().filter(|b| **b).count().max(1) as f64;
+    let mean = DVector::from_iterator(
+        coefficients.len(),
+        coefficients.iter().map(|plane| {
+            plane.values.iter().zip(board).filter(|(_, b)| **b).map(|(v, _)| f64::from(*v)).sum::<f64>() / count
+        }),
+    );
+    let likeness = |i: usize| model.members[i].coordinates.dot(&mean) / model.members[i].coordinates.norm();
+    (0..model.members.len()).max_by(|&a, &b| likeness(a).total_cmp(&likeness(b))).unwrap_or(0)
+}
+
+/// Profiles the response per pixel.
 pub fn rise_maps(
     model: &ResponseModel,
     estimator: &RiseEstimator,
     coefficients: &[Plane],
     noise: &PixelNoise,
     board: &[bool],
-    fallback: usize,
 ) -> RiseMaps {
     let width = coefficients[0].width;
+    let common = common_candidate(model, coefficients, board);
     let smooth: Vec<Plane> = coefficients.par_iter().map(|p| p.smoothed(TAU_NEIGHBOURHOOD_PX)).collect();
     // White noise through a Gaussian keeps 1/(4 pi sigma^2) of its variance.
     let noise_variance = 1.0 / (4.0 * std::f64::consts::PI * TAU_NEIGHBOURHOOD_PX.powi(2));
@@ -87,7 +104,7 @@ pub fn rise_maps(
     let scores = covariance::score_weights(&spread, model.members.iter().map(|m| &m.coordinates));
     let taus: Vec<f32> = model.members.iter().map(|m| model.time_constant_s(m.response) as f32).collect();
     let pixel = |p: usize| {
-        let mut best = (f32::NEG_INFINITY, fallback);
+        let mut best = (f32::NEG_INFINITY, common);
         for (j, weights) in scores.iter().enumerate() {
             let z: f32 = weights.iter().zip(&smooth).map(|(w, plane)| w * plane.values[p]).sum();
             if z > best.0 {
@@ -95,7 +112,7 @@ pub fn rise_maps(
             }
         }
         let trusted = best.0 > TRUSTED_SCORE;
-        let j = if trusted { best.1 } else { fallback };
+        let j = if trusted { best.1 } else { common };
         let rise = estimator.rise(j, coefficients, p);
         let se = estimator.standard_error[j] as f32;
         [rise * noise.sigma[p], se * noise.sigma[p], rise / se, if trusted { taus[j] } else { f32::NAN }]

@@ -43,6 +43,10 @@ pub struct ResponseModel {
     /// Orthonormal vectors, orthogonal to a constant: the [`TRENDS`] trends, then the compressed responses off them.
     /// Frames x m.
     pub vectors: DMatrix<f64>,
+    /// Unit vector along time over the frames before injection, zero after: what drifts there cannot be heat. Frames.
+    pub before_slope: DVector<f64>,
+    /// Variance of a straight trend's coefficient over the take per unit variance of `before_slope`'s.
+    pub slope_ratio: f64,
     /// Per draw, orthonormal vectors orthogonal to background and signal; frames x m each.
     pub nulls: Vec<DMatrix<f64>>,
 }
@@ -74,12 +78,31 @@ impl ResponseModel {
             })
             .collect();
         let nulls = null::vectors(&level, &vectors, NULL_DRAWS);
-        Self { drive, background, members, vectors, nulls }
+        let (before_slope, slope_ratio) = before_slope(&drive);
+        Self { drive, background, members, vectors, before_slope, slope_ratio, nulls }
+    }
+
+    /// How far a trend of unit coefficient lies, at the last injected frame, above its mean before injection.
+    pub fn trend_at_end(&self, trend: usize) -> f64 {
+        let (Some(first), Some(last)) = (self.drive.first_injected(), self.drive.last_injected()) else { return 0.0 };
+        let column = self.vectors.column(trend);
+        column[last] - column.rows(0, first).mean()
     }
 
     /// A response to this drive for amplitude 1, one value per frame.
     pub fn response(&self, response: Response) -> DVector<f64> {
         bank::sampled(&self.drive, response)
+    }
+
+    /// Injected energy up to each frame, in seconds of mean power: the start of any response that is slow against the take.
+    pub fn slow(&self) -> DVector<f64> {
+        let mut energy = 0.0;
+        DVector::from_fn(self.drive.time_s.len(), |i, _| {
+            if i > 0 {
+                energy += self.drive.power[i - 1] * (self.drive.time_s[i] - self.drive.time_s[i - 1]);
+            }
+            energy
+        })
     }
 
     /// The first-order time constant of a candidate, or that of the first-order candidate most like it.
@@ -100,12 +123,12 @@ impl ResponseModel {
         }
     }
 
-    /// All vectors side by side: the model's, then each draw's. Frames x vectors.
+    /// All vectors side by side: the model's, the slope before injection, then each draw's. Frames x vectors.
     pub fn basis(&self) -> DMatrix<f64> {
-        let columns: Vec<_> = std::iter::once(&self.vectors)
-            .chain(&self.nulls)
-            .flat_map(|m| m.column_iter().map(|c| c.into_owned()))
-            .collect();
+        let owned = |m: &DMatrix<f64>| m.column_iter().map(|c| c.into_owned()).collect::<Vec<_>>();
+        let mut columns = owned(&self.vectors);
+        columns.push(self.before_slope.clone());
+        columns.extend(self.nulls.iter().flat_map(owned));
         DMatrix::from_columns(&columns)
     }
 }
@@ -116,6 +139,18 @@ fn background_terms(time_s: &[f64]) -> DMatrix<f64> {
     let half = ((last - first) / 2.0).max(f64::MIN_POSITIVE);
     let middle = f64::midpoint(first, last);
     DMatrix::from_fn(time_s.len(), 3, |i, j| ((time_s[i] - middle) / half).powi(j as i32))
+}
+
+/// See [`ResponseModel::before_slope`] and [`ResponseModel::slope_ratio`].
+fn before_slope(drive: &Drive) -> (DVector<f64>, f64) {
+    let frames = drive.time_s.len();
+    let centred = |count: usize| {
+        let mean = drive.time_s[..count].iter().sum::<f64>() / count.max(1) as f64;
+        DVector::from_fn(frames, |i, _| if i < count { drive.time_s[i] - mean } else { 0.0 })
+    };
+    let (all, before) = (centred(frames), centred(drive.first_injected().unwrap_or(0)));
+    let (unit, norm) = normalised(before);
+    (unit, if norm > 0.0 { all.norm_squared() / (norm * norm) } else { 0.0 })
 }
 
 /// The leading left singular vectors.

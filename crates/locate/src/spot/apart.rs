@@ -53,7 +53,7 @@ mod tests {
             .map(|p| {
                 let (x, y) = ((p % 64) as f64, (p / 64) as f64);
                 let r = ((x - 32.0).powi(2) + (y - 32.0).powi(2)).sqrt().max(1.0);
-                let texture = if (x as usize / 4 + y as usize / 4) % 2 == 0 { 1.0 } else { 0.6 };
+                let texture = if (x as usize / 4 + y as usize / 4).is_multiple_of(2) { 1.0 } else { 0.6 };
                 let d2 = (x - 50.0).powi(2) + (y - 20.0).powi(2);
                 (texture * 10.0 / r + second_k * (-d2 / 8.0).exp()) as f32
             })

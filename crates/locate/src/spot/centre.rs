@@ -24,18 +24,19 @@ pub(super) fn fit(window: &Window, peak: &Peak) -> Centre {
             scale_px: found.scale_px().clamp(0.5 * peak.scale_px, 4.0 * peak.scale_px),
             height: found.amplitude.value,
             level: found.plane[0],
-            peak_share: peak_share(&found, peak.scale_px),
+            peak_share: fitted_share(&found, peak.scale_px),
+            relative_error: found.amplitude.standard_error / found.amplitude.value,
         }
     } else {
         centroid(window, peak)
     }
 }
 
-/// Rise at the centre over the mean rise under the curve's Gaussian weights: a Gaussian of covariance `S` under weights
-/// of variance `w^2` averages to `sqrt(det S / det(S + w^2))` of its height; the plane stays.
-fn peak_share(found: &SpotFit, peak_scale_px: f64) -> f64 {
-    let w2 = weight_scale_px(peak_scale_px).powi(2);
-    let wider = found.shape_px2 + Matrix2::identity() * w2;
+/// Rise at the centre over the mean rise under the curve's weights: a Gaussian of covariance `S` under weights of variance `w^2` averages to `sqrt(det S / det(S + w^2))` of its height;
+/// the plane stays.
+fn fitted_share(found: &SpotFit, peak_scale_px: f64) -> f64 {
+    let weight_px = weight_scale_px(peak_scale_px);
+    let wider = found.shape_px2 + Matrix2::identity() * weight_px.powi(2);
     let seen = (found.shape_px2.determinant() / wider.determinant()).max(0.0).sqrt();
     let level = found.plane[0].max(0.0);
     (found.amplitude.value + level) / (found.amplitude.value * seen + level)
@@ -69,5 +70,6 @@ fn centroid(window: &Window, peak: &Peak) -> Centre {
         height: 0.0,
         level: height,
         peak_share: 1.0,
+        relative_error: window.rise_se / height.max(window.rise_se),
     }
 }

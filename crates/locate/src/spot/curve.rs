@@ -1,9 +1,9 @@
 //! The curve at a spot and its rise fit.
 
-use joulemark_frames::Take;
+use joulemark_frames::{Take, Timeline};
 use nalgebra::{DMatrix, DVector, Point2};
 
-use super::Measured;
+use super::{Centre, Measured};
 use crate::{
     Curve, Rise, TimeConstant,
     fit::{
@@ -15,9 +15,11 @@ use crate::{
     peaks::Peak,
 };
 
-/// A trend enters the fit when its variance, in units of the curve's own noise, exceeds this: below, leaving it out biases
-/// the rise by less than half a standard error.
-const LEAST_TREND_VARIANCE: f64 = 0.25;
+/// The centre pixel's own step counts as clear from this many standard errors.
+const CLEAR_STEP: f64 = 30.0;
+/// Trends enter the fit when the recording's drift may exceed this share of the rise.
+const MOST_DRIFT_SHARE: f64 = 0.15;
+
 /// Smallest and largest standard deviation of the weights, in pixels; half the spot's scale in between.
 const LEAST_PX: f64 = 0.8;
 const MOST_PX: f64 = 2.5;
@@ -33,8 +35,9 @@ pub(super) struct Extracted {
     pub(super) values: Vec<f64>,
     /// Standard deviation per frame.
     pub(super) sigma: f64,
-    /// How many pixels the weights average over.
-    pub(super) pixels: f64,
+    /// Rise of the centre pixel over that of the curve, late frames against those before injection; `None` where the
+    /// pixel's rise is not clear.
+    pub(super) centre_share: Option<f64>,
 }
 
 /// Weighs pixels around the centre by a Gaussian.
@@ -55,6 +58,12 @@ pub(super) fn extract(take: &Take, noise: &PixelNoise, centre: Point2<f64>, scal
         }
     }
     let total: f64 = weights.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+    let (before, late) = (before_frames(&take.timeline), late_frames(&take.timeline));
+    let centre_index = {
+        let (x, y) = (centre.x.round() as usize, centre.y.round() as usize);
+        (x0..x1).contains(&x).then_some(x).filter(|_| (y0..y1).contains(&y)).map(|x| (y, x - x0))
+    };
+    let mut centre_values = vec![0.0; shape.frames];
     let mut row = vec![0.0_f32; x1 - x0];
     let values: Vec<f64> = (0..shape.frames)
         .map(|t| {
@@ -62,56 +71,129 @@ pub(super) fn extract(take: &Take, noise: &PixelNoise, centre: Point2<f64>, scal
             for (y, w) in (y0..y1).zip(weights.chunks_exact(x1 - x0)) {
                 take.stack.copy_run(t, y * shape.width_px + x0..y * shape.width_px + x1, &mut row);
                 sum += row.iter().zip(w).filter(|(_, w)| **w > 0.0).map(|(v, w)| f64::from(*v) * w).sum::<f64>();
+                if let Some((_, x)) = centre_index.filter(|(cy, _)| *cy == y) {
+                    centre_values[t] = f64::from(row[x]);
+                }
             }
             sum / total
         })
         .collect();
     let first = values[0];
     let squares: f64 = weights.iter().map(|w| (w / total).powi(2)).sum();
+    let step = |values: &[f64]| mean(&values[late.clone()]) - mean(&values[before.clone()]);
+    let noise_of_step = f64::from(noise.typical) * (1.0 / late.len() as f64 + 1.0 / before.len() as f64).sqrt();
+    let (top, around) = (step(&centre_values), step(&values));
+    let clear = centre_index.is_some() && top > CLEAR_STEP * noise_of_step && around > 0.0;
     Extracted {
         time_s: take.timeline.time_s.clone(),
         values: values.iter().map(|v| v - first).collect(),
         sigma: f64::from(noise.typical) * squares.sqrt(),
-        pixels: 1.0 / squares.max(f64::MIN_POSITIVE),
+        centre_share: clear.then(|| top / around),
     }
 }
 
-/// Fits the rise. `peak_share` is the rise at the centre over the curve's: the weights see less than the peak.
-pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, peak_share: f64) -> (Rise, Curve) {
-    let background = background(extracted, measured);
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
+}
+
+fn before_frames(timeline: &Timeline) -> std::ops::Range<usize> {
+    0..timeline.first_injected().unwrap_or(0)
+}
+
+/// The last tenth of the frames up to the last injected one.
+fn late_frames(timeline: &Timeline) -> std::ops::Range<usize> {
+    let end = timeline.injecting.iter().rposition(|&on| on).map_or(0, |i| i + 1);
+    let injected = timeline.injecting.iter().filter(|&&on| on).count();
+    end.saturating_sub((injected / 10).max(1))..end
+}
+
+/// Fits the rise. The curve sees less than the peak, so the rise is scaled to the centre by the centre
+/// pixel's own step where that is clear, and by the fitted shape otherwise.
+///
+/// A part on a board warms on two time scales: itself, and the board around it. One first-order rise would take the slow
+/// part for an early onset, so a steady share of the injected energy stands beside it. Trends of the
+/// recording enter only when they may reach a good share of the rise; otherwise they are in its standard error.
+pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, centre: &Centre) -> (Rise, Curve) {
+    let model = measured.model;
+    let (peak_share, share_error) =
+        extracted.centre_share.map_or((centre.peak_share, centre.relative_error), |share| (share, 1.0 / CLEAR_STEP));
+    let level = model.background.columns(0, 1).into_owned();
+    let drift = drift_at_end(measured);
+    let with_board = beside(&level, &model.slow());
+    let best = try_fit(&with_board, extracted, model).or_else(|| try_fit(&level, extracted, model));
+    let (mut rise, fitted) = match best {
+        Some(found) if drift <= MOST_DRIFT_SHARE * end_of(&found, model).abs() => {
+            let mut rise = rise_of(&found, extracted, model, peak_share);
+            rise.end_se = rise.end_se.hypot(drift);
+            (rise, found.fitted)
+        }
+        _ => match try_fit(&model.background, extracted, model) {
+            Some(found) => {
+                // A free trend takes the slow share of the rise with it, by as much as the drift may be.
+                let mut rise = first_order_of(&found, peak_share);
+                rise.end_se = rise.end_se.hypot(drift);
+                (rise, found.fitted)
+            }
+            None => from_bank(extracted, model, peak, peak_share, &model.background),
+        },
+    };
+    rise.end_se = rise.end_se.hypot(share_error * rise.end);
+    let curve = Curve { time_s: extracted.time_s.clone(), measured: extracted.values.clone(), fitted };
+    (rise, curve)
+}
+
+fn beside(columns: &DMatrix<f64>, column: &DVector<f64>) -> DMatrix<f64> {
+    let last = columns.ncols();
+    let mut wider = columns.clone().insert_column(last, 0.0);
+    wider.set_column(last, column);
+    wider
+}
+
+/// Standard deviation of what the recording's trends do to a pixel by the end of injection, in the take's unit.
+fn drift_at_end(measured: &Measured<'_>) -> f64 {
+    let variances = measured.estimator.trend_variance;
+    let squares: f64 = variances.iter().enumerate().map(|(j, v)| v * measured.model.trend_at_end(j).powi(2)).sum();
+    f64::from(measured.noise.typical) * squares.sqrt()
+}
+
+fn try_fit(background: &DMatrix<f64>, extracted: &Extracted, model: &ResponseModel) -> Option<RiseFit> {
     let problem = RiseProblem {
         time_s: &extracted.time_s,
         value: &extracted.values,
         noise: fit::Noise::FromResiduals,
-        background: &background,
-        drive: &measured.model.drive.power,
+        background,
+        drive: &model.drive.power,
         delay_range_s: None,
     };
-    let curve =
-        |fitted: Vec<f64>| Curve { time_s: extracted.time_s.clone(), measured: extracted.values.clone(), fitted };
-    match fit::rise::fit_rise(&problem) {
-        Ok(found) if found.converged => (rise_of(&found, peak_share), curve(found.fitted)),
-        _ => {
-            let (rise, fitted) = from_bank(extracted, measured.model, peak, peak_share, &background);
-            (rise, curve(fitted))
-        }
-    }
+    fit::rise::fit_rise(&problem).ok().filter(|found| found.converged)
 }
 
-/// The level, and the trends that this recording has: a trend that the board's pixels do not show would only widen the
-/// errors.
-fn background(extracted: &Extracted, measured: &Measured<'_>) -> DMatrix<f64> {
-    let all = &measured.model.background;
-    let columns: Vec<usize> = std::iter::once(0)
-        .chain(
-            (1..all.ncols())
-                .filter(|&j| measured.estimator.trend_variance[j - 1] * extracted.pixels > LEAST_TREND_VARIANCE),
-        )
-        .collect();
-    all.select_columns(&columns)
+/// Rise at the last injected frame, the slow share included: everything in the fit but the level is heat.
+fn end_of(found: &RiseFit, model: &ResponseModel) -> f64 {
+    model.drive.last_injected().map_or(0.0, |last| found.fitted[last] - found.fitted[0])
 }
 
-fn rise_of(found: &RiseFit, peak_share: f64) -> Rise {
+/// The whole rise of a fit whose background is the level, with or without the slow share.
+fn rise_of(found: &RiseFit, extracted: &Extracted, model: &ResponseModel, peak_share: f64) -> Rise {
+    let mut rise = first_order_of(found, peak_share);
+    let last = model.drive.last_injected().unwrap_or(0);
+    // Start slope of the slow share: per second of full drive.
+    let slow = (found.fitted[last] - found.rise[last] - found.fitted[0] + found.rise[0])
+        / model.slow()[last].max(f64::MIN_POSITIVE);
+    rise.end = end_of(found, model) * peak_share;
+    rise.start_slope_per_s += slow * peak_share;
+    // The fitted value at the end has about the error of a mean over the last tenth of the injected frames, and the level
+    // that of the frames before.
+    let injected = model.drive.power.iter().filter(|p| **p > 0.0).count() as f64;
+    let before = model.drive.first_injected().unwrap_or(1).max(1) as f64;
+    let sigma = (found.chi_square / found.degrees_of_freedom.max(1) as f64).sqrt();
+    let of_value = sigma * (10.0 / injected + 1.0 / before).sqrt();
+    rise.end_se = found.end.standard_error.min(of_value) * peak_share;
+    debug_assert_eq!(found.fitted.len(), extracted.values.len());
+    rise
+}
+
+fn first_order_of(found: &RiseFit, peak_share: f64) -> Rise {
     let time_constant = match found.tau {
         TauSupport::Resolved => TimeConstant::Known {
             tau_s: found.tau_s.value,

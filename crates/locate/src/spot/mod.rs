@@ -17,6 +17,10 @@ use crate::{
 /// Peaks beyond this many are never sources of their own.
 const MOST_LOOKED_AT: usize = 60;
 
+/// A spot that warms by less than this share of the strongest one is not what pulls the rail down, and at such shares
+/// bodies that lag the board around them pass for sources.
+const LEAST_SHARE: f64 = 0.1;
+
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
     pub(crate) take: &'a Take,
@@ -41,9 +45,13 @@ impl Measured<'_> {
             let centre = centre::fit(&self.rise_window(peak), peak);
             let apart = stronger.is_empty()
                 || apart::stands_apart(centre.at_px, centre.height, centre.level, &stronger, rise, board);
-            if apart {
+            if !apart {
+                continue;
+            }
+            let spot = self.spot(peak, &centre);
+            if found.first().is_none_or(|first| spot.rise.end >= LEAST_SHARE * first.rise.end) {
                 stronger.push(centre.at_px);
-                found.push(self.spot(peak, &centre));
+                found.push(spot);
             }
         }
         found
@@ -51,7 +59,7 @@ impl Measured<'_> {
 
     fn spot(&self, peak: &Peak, centre: &Centre) -> HotSpot {
         let extracted = curve::extract(self.take, self.noise, centre.at_px, peak.scale_px);
-        let (rise, curve) = curve::fit(&extracted, self, peak, centre.peak_share);
+        let (rise, curve) = curve::fit(&extracted, self, peak, centre);
         let at_px = centre.at_px;
         let jacobian = self.scene.alignment.jacobian_mm_per_px(at_px);
         let covariance_mm2 =
@@ -98,6 +106,8 @@ pub(crate) struct Centre {
     pub(crate) at_px: Point2<f64>,
     pub(crate) covariance_px2: Matrix2<f64>,
     pub(crate) scale_px: f64,
+    /// Relative standard error of the height.
+    pub(crate) relative_error: f64,
     /// Height above the surroundings, and the surroundings' rise, in the take's unit.
     pub(crate) height: f64,
     pub(crate) level: f64,

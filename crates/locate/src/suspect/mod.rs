@@ -145,7 +145,7 @@ fn nothing(p: f64) -> f64 {
 /// The rise in words, for reasons and reports; relative takes have no kelvin.
 pub(crate) fn rise_words(rise: &Rise, unit: joulemark_frames::Unit) -> String {
     match unit {
-        joulemark_frames::Unit::Kelvin => format!("{:.2} K ±{:.2}", rise.end, rise.end_se),
-        joulemark_frames::Unit::Relative => format!("{:.2} ±{:.2} (relative)", rise.end, rise.end_se),
+        joulemark_frames::Unit::Kelvin => format!("{} K", words::with_error(rise.end, rise.end_se)),
+        joulemark_frames::Unit::Relative => format!("{} (relative)", words::with_error(rise.end, rise.end_se)),
     }
 }

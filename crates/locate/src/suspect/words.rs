@@ -57,11 +57,30 @@ fn rise_reason(spot: &HotSpot, context: &Context<'_>) -> String {
         format!("from {after:.1} s after the start of injection")
     };
     let tau = match spot.rise.time_constant {
-        TimeConstant::Known { tau_s, tau_se_s, .. } => format!(", time constant {tau_s:.1} s ±{tau_se_s:.1}"),
+        TimeConstant::Known { tau_s, tau_se_s, .. } => format!(", time constant {} s", with_error(tau_s, tau_se_s)),
         TimeConstant::Between { low_s, high_s } => format!(", time constant between {low_s:.1} and {high_s:.1} s"),
         TimeConstant::Unknown => String::new(),
         TimeConstant::AtLeast { tau_s } => format!(", time constant at least {tau_s:.0} s"),
         TimeConstant::AtMost { tau_s } => format!(", time constant at most {tau_s:.1} s"),
     };
     format!("warms by {rise} {when}{tau}")
+}
+
+/// A value with its standard error, to the error's second digit.
+pub(super) fn with_error(value: f64, error: f64) -> String {
+    let decimals =
+        if error > 0.0 && error.is_finite() { (1.0 - error.log10().floor()).clamp(0.0, 4.0) as usize } else { 2 };
+    format!("{value:.decimals$} ±{error:.decimals$}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::with_error;
+
+    #[test]
+    fn errors_keep_two_digits() {
+        assert_eq!(with_error(0.6263, 0.0171), "0.626 ±0.017");
+        assert_eq!(with_error(12.34, 3.21), "12.3 ±3.2");
+        assert_eq!(with_error(512.3, 42.0), "512 ±42");
+    }
 }

@@ -109,3 +109,12 @@ fn sizes_that_the_bytes_cannot_hold_are_refused() {
     content[29..33].copy_from_slice(&crc.to_be_bytes());
     refused(bytes(&content), &["PNG header", "promises 7200000000 bytes"]);
 }
+
+/// Found by fuzzing: the decoder would take 17 GiB for a frame within a picture of 8 x 8 pixels.
+#[test]
+fn a_frame_beyond_its_picture_is_refused() {
+    let mut content = picture(8, 8, ImageFormat::Gif);
+    let descriptor = content.windows(9).rposition(|w| w == [0x2C, 0, 0, 0, 0, 8, 0, 8, 0]).expect("a descriptor");
+    content[descriptor + 5..descriptor + 9].fill(0xFF);
+    refused(bytes(&content), &["frame 0"]);
+}
