@@ -407,7 +407,8 @@ impl App {
         }
     }
 
-    fn save_in(&mut self, folder: PathBuf) {
+    /// Saves the case into a folder.
+    pub fn save_in(&mut self, folder: PathBuf) {
         if let Some(session) = &self.session {
             let case = session.document.case.clone();
             self.start(SAVING, move |progress| work::save(folder, case, progress));

@@ -81,7 +81,7 @@ impl TakeView {
         let drawn = alignment
             .as_ref()
             .zip(board.face(&inputs.face))
-            .map_or_else(Drawn::default, |(alignment, face)| Drawn::project(face, alignment));
+            .map_or_else(Drawn::default, |(alignment, face)| Drawn::project(board, face, alignment));
         let serial = NEXT.fetch_add(1, Ordering::Relaxed);
         Self { take, alignment, alignment_fault, located, inputs, ranges, drawn, serial }
     }

@@ -337,3 +337,48 @@ fn without_a_case_the_window_teaches_and_offers() {
     window.run();
     assert!(window.state().screen.form.is_some());
 }
+
+#[test]
+fn the_wheel_zooms_to_the_cursor_and_a_drag_pans() {
+    let mut window = common::opened();
+    let canvas = window.state().screen.canvas.expect("drawn");
+    let at = canvas.center() + egui::vec2(-120.0, 60.0);
+    window.hover_at(at);
+    window.run();
+    let before = window.state().screen.pointer_px.expect("over the map");
+    window.event(egui::Event::MouseWheel {
+        source: egui::MouseWheelSource::Wheel,
+        unit: egui::MouseWheelUnit::Point,
+        delta: egui::vec2(0.0, 200.0),
+        phase: egui::TouchPhase::Move,
+        modifiers: Modifiers::NONE,
+    });
+    window.run();
+    let after = window.state().screen.pointer_px.expect("over the map");
+    assert!(window.state().screen.map.is_some(), "the wheel zooms");
+    // f32 screen points: a hundredth of a pixel is what they can carry here.
+    assert!((before[0] - after[0]).abs() < 0.01 && (before[1] - after[1]).abs() < 0.01, "{before:?} {after:?}");
+    let centre = window.state().screen.map.expect("zoomed").centre_px;
+    window.drag_at(at);
+    window.run();
+    window.hover_at(at + egui::vec2(40.0, 0.0));
+    window.run();
+    window.drop_at(at + egui::vec2(40.0, 0.0));
+    window.run();
+    assert!(window.state().screen.map.expect("zoomed").centre_px[0] < centre[0], "dragging right shows what is left");
+}
+
+#[test]
+fn a_click_in_the_strip_sets_the_time() {
+    let mut window = common::opened();
+    let strip = window.get_by_label_contains("Time strip: frame").rect();
+    let at = egui::pos2(strip.left() + 0.6 * strip.width(), strip.center().y);
+    window.hover_at(at);
+    window.run();
+    window.drag_at(at);
+    window.run();
+    window.drop_at(at);
+    window.run();
+    let frame = window.state().screen.frame;
+    assert!((30..90).contains(&frame), "{frame}");
+}

@@ -31,6 +31,29 @@ fn with(session: joulemark::window::session::Session, size: [f32; 2], commands: 
 
 #[test]
 #[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
+fn every_practice_case() {
+    for case in ["ceramic-capacitor", "faint", "lower-board-diode", "nothing"] {
+        for (tag, size, bench) in [("large", LARGE, Bench::Dark), ("small", SMALL, Bench::Light)] {
+            let mut window = common::window(App::default(), size);
+            window.state_mut().apply(Command::SetBench(bench));
+            window.state_mut().open(vec![crate::cases::bundled(case)]);
+            common::wait(&mut window, |app| app.session.is_some());
+            let first = window.state().session.as_ref().and_then(|s| s.view()).and_then(|v| v.leading(0)).cloned();
+            save(&format!("case-{case}-{tag}"), window);
+            if let Some(first) = first {
+                let mut window = common::window(App::default(), size);
+                window.state_mut().apply(Command::SetBench(bench));
+                window.state_mut().open(vec![crate::cases::bundled(case)]);
+                common::wait(&mut window, |app| app.session.is_some());
+                window.state_mut().apply(Command::ShowPart(first.part));
+                save(&format!("case-{case}-zoomed-{tag}"), window);
+            }
+        }
+    }
+}
+
+#[test]
+#[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
 fn every_screen() {
     for (tag, size) in [("large", LARGE), ("small", SMALL)] {
         for (theme, bench) in [("dark", Bench::Dark), ("light", Bench::Light)] {

@@ -112,7 +112,9 @@ fn legend(ui: &mut Ui, view: &TakeView, screen: &Screen, now_s: f64, doing: &str
 fn time_constant(spot: &HotSpot) -> String {
     use joulemark_locate::TimeConstant;
     match spot.rise.time_constant {
-        TimeConstant::Known { tau_s, tau_se_s, .. } => format!("time constant {tau_s:.2} s \u{b1}{tau_se_s:.2}"),
+        TimeConstant::Known { tau_s, tau_se_s, .. } => {
+            format!("time constant {}", words::measured(tau_s, tau_se_s, "s"))
+        }
         TimeConstant::Between { low_s, high_s } => format!("time constant {low_s:.1} to {high_s:.1} s"),
         TimeConstant::Unknown => "time constant not known".to_owned(),
         TimeConstant::AtLeast { tau_s } => format!("time constant above {tau_s:.1} s"),
