@@ -102,4 +102,6 @@ pub enum Command {
     ShowCautions(bool),
     /// Close the window.
     Quit,
+    /// Carry a command out although changes would be lost.
+    Regardless(Box<Command>),
 }

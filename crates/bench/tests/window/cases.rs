@@ -60,14 +60,14 @@ fn loose_files_become_a_saved_case() {
     common::wait(&mut window, |app| app.session.is_some());
     let session = window.state().session.as_ref().expect("open");
     assert_eq!(session.view().and_then(|v| v.leading(0)).map(|s| s.part.as_str()), Some("C5"));
-    assert!(session.unsaved && session.folder.is_none());
+    assert!(session.unsaved() && session.folder.is_none());
     window.run();
     window.get_by_label("Save the case");
 
     let folder = tempfile::tempdir().expect("temporary folder");
     let place = folder.path().join("radio");
     window.state_mut().save_in(place.clone());
-    common::wait(&mut window, |app| app.session.as_ref().is_some_and(|s| !s.unsaved));
+    common::wait(&mut window, |app| app.session.as_ref().is_some_and(|s| !s.unsaved()));
     let saved = CaseFolder::open(&place).expect("a case");
     assert_eq!(saved.case, window.state().session.as_ref().expect("open").document.case);
     assert_eq!(saved.case.takes[0].frames, Path::new("frames.tif"));

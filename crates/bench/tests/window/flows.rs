@@ -146,13 +146,13 @@ fn changing_the_rail_makes_the_answer_out_of_date_and_undo_mends_it() {
     window.run();
     window.get_by_label("Locate again");
     let session = window.state().session.as_ref().expect("open");
-    assert!(session.out_of_date() && session.unsaved);
+    assert!(session.out_of_date() && session.unsaved());
     assert!(window.query_by_label("Out of date: you changed something since.").is_some());
     window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     window.run();
     let session = window.state().session.as_ref().expect("open");
     assert_eq!(session.document.case.rail, "V12");
-    assert!(!session.out_of_date());
+    assert!(!session.out_of_date() && !session.unsaved());
     window.key_press_modifiers(Modifiers::COMMAND | Modifiers::SHIFT, Key::Z);
     window.run();
     assert_eq!(window.state().session.as_ref().expect("open").document.case.rail, "V5");
@@ -381,4 +381,24 @@ fn a_click_in_the_strip_sets_the_time() {
     window.run();
     let frame = window.state().screen.frame;
     assert!((30..90).contains(&frame), "{frame}");
+}
+
+#[test]
+fn unsaved_changes_are_not_lost_unasked() {
+    let mut window = common::opened();
+    window.state_mut().apply(Command::Edit(Edit::Rail("V5".into())));
+    window.state_mut().apply(Command::Open(vec!["/no/such/case".into()]));
+    window.run();
+    window.get_by_label("Changes are not saved");
+    assert!(window.state().running().next().is_none(), "nothing is opened before the answer");
+    assert!(!window.state_mut().may_close());
+    window.run();
+    window.get_by_label("Close").click();
+    window.run();
+    assert_eq!(window.state().screen.fault, None);
+    assert_eq!(window.state().session.as_ref().expect("open").document.case.rail, "V5");
+    window.state_mut().apply(Command::Open(vec!["/no/such/case".into()]));
+    window.run();
+    window.get_by_label("Go on without saving").click();
+    common::wait(&mut window, |app| app.screen.fault.as_ref().is_some_and(|f| f.message.contains("/no/such/case")));
 }

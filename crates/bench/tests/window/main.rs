@@ -6,3 +6,4 @@ mod common;
 mod flows;
 mod form;
 mod gallery;
+mod speed;
