@@ -195,7 +195,9 @@ fn plots(
                     && let Some((from, _)) = spans.first()
                     && *from > first_s
                 {
-                    plot.span(Span::new("before", first_s..=*from).fill(Color32::TRANSPARENT).border_width(0.0));
+                    plot.span(
+                        Span::new("before", first_s..=*from).fill(Color32::from_black_alpha(1)).border_width(0.0),
+                    );
                 }
                 draw(plot);
                 plot.vline(VLine::new("now", now_s).color(p.text).width(1.5).style(LineStyle::Solid));
