@@ -117,6 +117,7 @@ impl App {
         }
         hovering(ui);
         palette::show(ui, session, &mut self.screen, &mut commands);
+        dialogs::path(ui, &mut self.screen.path, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
         if self.screen.hover != self.screen.hover_next {
@@ -259,6 +260,10 @@ impl App {
                 let start = self.screen.last_folder.clone();
                 self.start(PICKING, move |_| work::pick(pick, start));
             }
+            Command::Typed(pick, path) => {
+                self.screen.path = None;
+                self.picked(pick, path);
+            }
             Command::Open(paths) => self.open(paths),
             Command::OpenPractice => self.open_practice(),
             Command::NewCase(draft) => self.screen.form = Some(*draft),
@@ -362,7 +367,11 @@ impl App {
     /// Esc: the innermost thing that is open or running.
     fn back_out(&mut self) {
         let screen = &mut self.screen;
-        if screen.fault.take().is_some() || screen.palette.take().is_some() || std::mem::take(&mut screen.keys_shown) {
+        if screen.fault.take().is_some()
+            || screen.palette.take().is_some()
+            || screen.path.take().is_some()
+            || std::mem::take(&mut screen.keys_shown)
+        {
             return;
         }
         if let Some(id) = self.running().map(|j| j.id).last() {
@@ -532,6 +541,7 @@ impl App {
             Outcome::Frames(path, found) => self.with_draft(|d| d.frames_found = Some((path, found))),
             Outcome::Files(found) => self.with_draft(|d| d.files_found = found),
             Outcome::Proposed(proposal) => self.with_draft(|d| d.proposal = Some(proposal)),
+            Outcome::NoDialog(pick) => self.screen.path = Some((pick, String::new())),
             Outcome::Picked(pick, path) => self.picked(pick, path),
             Outcome::Saved(serial, folder, case) => {
                 if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {

@@ -45,6 +45,8 @@ pub enum Outcome {
     Files(FilesFound),
     /// When injection seems to start.
     Proposed(Result<OnsetProposal, String>),
+    /// This desktop has no file dialog: the path has to be typed.
+    NoDialog(Pick),
     /// What was picked in a file dialog.
     Picked(Pick, Option<PathBuf>),
     /// The case of the session with that number was saved there, with these paths.
@@ -225,11 +227,7 @@ pub fn pick(kind: Pick, start: Option<PathBuf>) -> Outcome {
     };
     // Nobody closes a dialog within a quarter of a second: the desktop has none to show.
     if picked.is_none() && since.elapsed().as_millis() < 250 {
-        return Outcome::Failed(Fault {
-            title: "No file dialog".to_owned(),
-            message: "this desktop shows no file dialog; type the path, drop the files onto the window, or start joulemark with the path".to_owned(),
-            action: None,
-        });
+        return Outcome::NoDialog(kind);
     }
     Outcome::Picked(kind, picked)
 }

@@ -106,3 +106,17 @@ fn the_onset_is_proposed_and_the_user_confirms() {
     window.run();
     assert_eq!(window.state().screen.form.as_ref().expect("open").onset_frame, frame);
 }
+
+#[test]
+fn without_a_file_dialog_the_path_is_typed() {
+    let mut window = common::window(App::default(), [1024.0, 700.0]);
+    window.state_mut().screen.path = Some((joulemark::window::command::Pick::Case, String::new()));
+    window.run_steps(3);
+    window.get_by_label("Path").type_text(&bundled("nothing").display().to_string());
+    window.run_steps(2);
+    window.key_press(egui::Key::Enter);
+    common::wait(&mut window, |app| app.session.is_some());
+    assert!(window.state().screen.path.is_none());
+    assert_eq!(window.state().session.as_ref().and_then(|s| s.view()).and_then(|v| v.leading(0)), None);
+    window.get_by_label_contains("Nobody is suspected");
+}
