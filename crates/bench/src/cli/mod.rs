@@ -1,4 +1,4 @@
-//! The command line. Results go to stdout, progress and warnings to stderr; exit codes are in [`exit`].
+//! The command line. Results go to stdout, progress and warnings to stderr; exit codes are in `exit`.
 
 mod console;
 mod convert;
