@@ -2,6 +2,8 @@
 
 use joulemark_frames::Unit;
 
+pub use crate::numbers::percent;
+
 /// The unit of a rise, as written after a number.
 pub fn unit(unit: Unit) -> &'static str {
     match unit {
@@ -49,19 +51,7 @@ pub fn plain(value: f64, unit: &str) -> String {
     if unit.is_empty() { format!("{value:.d$}") } else { format!("{value:.d$} {unit}") }
 }
 
-/// A probability in per cent; never a rounded 0 or 100.
-pub fn percent(probability: f64) -> String {
-    let p = probability * 100.0;
-    if p > 99.5 && p < 100.0 {
-        "> 99 %".to_owned()
-    } else if p > 0.0 && p < 0.5 {
-        "< 1 %".to_owned()
-    } else {
-        format!("{p:.0} %")
-    }
-}
-
-/// The same, read aloud.
+/// A probability, read aloud.
 pub fn percent_aloud(probability: f64) -> String {
     percent(probability).replace('>', "more than").replace('<', "less than").replace('%', "percent")
 }
@@ -96,11 +86,9 @@ mod tests {
     }
 
     #[test]
-    fn probabilities_are_never_rounded_to_certainty() {
-        assert_eq!(percent(0.9996), "> 99 %");
-        assert_eq!(percent(0.0004), "< 1 %");
-        assert_eq!(percent(0.0), "0 %");
-        assert_eq!(percent(1.0), "100 %");
+    fn probabilities_are_read_aloud_in_words() {
+        assert_eq!(percent_aloud(0.9996), "more than 99 percent");
+        assert_eq!(percent_aloud(0.0004), "less than 1 percent");
         assert_eq!(percent_aloud(0.914), "91 percent");
     }
 }

@@ -19,7 +19,12 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option
     let p = Palette::of(ui);
     let rail = &session.document.case.rail;
     ui.horizontal(|ui| {
-        theme::section(ui, "Limits, step 1");
+        let nominal = match session.board.rail(rail).map(|r| r.nominal_volts) {
+            Some(Some(volts)) => format!(", nominal {volts} V"),
+            Some(None) => ", nominal unknown".to_owned(),
+            None => String::new(),
+        };
+        theme::section(ui, format!("Limits, step 1{nominal}"));
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             let lit = screen.selection.rail.as_ref() == Some(rail);
             let response = ui
