@@ -42,6 +42,10 @@ pub struct App {
     hottest: Option<((u64, usize), f32)>,
     title: String,
     ctx: Option<Context>,
+    /// Whether commands may lose unsaved changes.
+    regardless: bool,
+    /// Whether the window is about to close.
+    leaving: bool,
     /// Holds a simulated practice case while the window is open.
     practice_folder: Option<tempfile::TempDir>,
 }
@@ -111,7 +115,9 @@ impl App {
             form::show(ui, &mut draft, busy, &mut commands);
             self.screen.form = Some(draft);
         }
+        hovering(ui);
         palette::show(ui, session, &mut self.screen, &mut commands);
+        dialogs::path(ui, &mut self.screen.path, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
         if self.screen.hover != self.screen.hover_next {
@@ -195,7 +201,15 @@ impl App {
     /// Carries a command out.
     pub fn apply(&mut self, command: Command) {
         self.screen.said = None;
+        if self.would_lose(&command) {
+            return;
+        }
         match command {
+            Command::Regardless(command) => {
+                self.regardless = true;
+                self.apply(*command);
+                self.regardless = false;
+            }
             Command::Edit(edit) => self.with_session_mut(|s| s.apply(edit)),
             Command::Undo => self.time_travel(Session::undo, "Undone"),
             Command::Redo => self.time_travel(Session::redo, "Done again"),
@@ -246,6 +260,10 @@ impl App {
                 let start = self.screen.last_folder.clone();
                 self.start(PICKING, move |_| work::pick(pick, start));
             }
+            Command::Typed(pick, path) => {
+                self.screen.path = None;
+                self.picked(pick, path);
+            }
             Command::Open(paths) => self.open(paths),
             Command::OpenPractice => self.open_practice(),
             Command::NewCase(draft) => self.screen.form = Some(*draft),
@@ -267,11 +285,41 @@ impl App {
             Command::DismissFault => self.screen.fault = None,
             Command::ShowCautions(open) => self.screen.cautions_open = open,
             Command::Quit => {
+                self.leaving = true;
                 if let Some(ctx) = &self.ctx {
                     ctx.send_viewport_cmd(ViewportCommand::Close);
                 }
             }
         }
+    }
+
+    /// Asks before unsaved changes are lost.
+    fn would_lose(&mut self, command: &Command) -> bool {
+        let leaves = matches!(
+            command,
+            Command::Open(_) | Command::OpenPractice | Command::LocateForm | Command::Quit | Command::Pick(Pick::Case)
+        );
+        let Some(session) = self.session.as_ref().filter(|s| leaves && !self.regardless && s.unsaved()) else {
+            return false;
+        };
+        self.screen.fault = Some(Fault {
+            title: "Changes are not saved".to_owned(),
+            message: format!(
+                "{} has changes that are not saved; save them first, or go on without them",
+                session.document.case.name
+            ),
+            action: Some(("Go on without saving".to_owned(), Command::Regardless(Box::new(command.clone())))),
+        });
+        true
+    }
+
+    /// Whether the window may close now; asks when changes would be lost.
+    pub fn may_close(&mut self) -> bool {
+        if !self.leaving && self.session.as_ref().is_some_and(Session::unsaved) {
+            self.apply(Command::Quit);
+            return false;
+        }
+        true
     }
 
     fn with_session_mut(&mut self, change: impl FnOnce(&mut Session)) {
@@ -319,7 +367,11 @@ impl App {
     /// Esc: the innermost thing that is open or running.
     fn back_out(&mut self) {
         let screen = &mut self.screen;
-        if screen.fault.take().is_some() || screen.palette.take().is_some() || std::mem::take(&mut screen.keys_shown) {
+        if screen.fault.take().is_some()
+            || screen.palette.take().is_some()
+            || screen.path.take().is_some()
+            || std::mem::take(&mut screen.keys_shown)
+        {
             return;
         }
         if let Some(id) = self.running().map(|j| j.id).last() {
@@ -329,6 +381,12 @@ impl App {
                 return;
             }
             self.screen.selection = Default::default();
+        }
+    }
+
+    fn cancel_all(&mut self, titles: &[&str]) {
+        for id in self.jobs.running().iter().filter(|j| titles.contains(&j.title.as_str())).map(|j| j.id) {
+            self.jobs.cancel(id);
         }
     }
 
@@ -384,14 +442,15 @@ impl App {
             return;
         };
         let (folder, document) = (session.folder.clone(), session.document.clone());
-        let (board, name) = (Arc::clone(&session.board), session.shown.clone());
+        let (board, name, serial) = (Arc::clone(&session.board), session.shown.clone(), session.serial);
         let read = session.view().zip(document.take(&name)).and_then(|(view, entry)| {
             let same = view.inputs.inject_from == entry.inject_from && view.inputs.counts == entry.counts;
             same.then(|| Arc::clone(&view.take))
         });
+        self.cancel_all(&[LOCATING]);
         self.start(LOCATING, move |progress| {
             match work::view_take(folder.as_deref(), &document, &board, &name, read, progress) {
-                Ok((view, fault)) => Outcome::Viewed(Box::new(view), fault),
+                Ok((view, fault)) => Outcome::Viewed(serial, Box::new(view), fault),
                 Err(error) => Outcome::Failed(work::fault("Could not read the take", &error)),
             }
         });
@@ -407,10 +466,11 @@ impl App {
         }
     }
 
-    fn save_in(&mut self, folder: PathBuf) {
+    /// Saves the case into a folder.
+    pub fn save_in(&mut self, folder: PathBuf) {
         if let Some(session) = &self.session {
-            let case = session.document.case.clone();
-            self.start(SAVING, move |progress| work::save(folder, case, progress));
+            let (case, serial) = (session.document.case.clone(), session.serial);
+            self.start(SAVING, move |progress| work::save(serial, folder, case, progress));
         }
     }
 
@@ -462,8 +522,8 @@ impl App {
                 self.practice_folder = Some(place);
             }
             Outcome::Opened(session, fault) => self.opened(*session, fault),
-            Outcome::Viewed(view, fault) => {
-                if let Some(session) = &mut self.session {
+            Outcome::Viewed(serial, view, fault) => {
+                if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
                     let shown = session.shown == view.take.name;
                     session.views.insert(view.take.name.clone(), Arc::new(*view));
                     if shown {
@@ -475,22 +535,26 @@ impl App {
                             self.screen.frame = frame;
                         }
                     }
+                    self.screen.fault = fault;
                 }
-                self.screen.fault = fault;
             }
             Outcome::Frames(path, found) => self.with_draft(|d| d.frames_found = Some((path, found))),
             Outcome::Files(found) => self.with_draft(|d| d.files_found = found),
             Outcome::Proposed(proposal) => self.with_draft(|d| d.proposal = Some(proposal)),
+            Outcome::NoDialog(pick) => self.screen.path = Some((pick, String::new())),
             Outcome::Picked(pick, path) => self.picked(pick, path),
-            Outcome::Saved(folder, case) => self.with_session_mut(|session| {
-                // Only what saving itself changes is taken over: the user may have gone on editing.
-                session.saved(folder, *case);
-            }),
+            Outcome::Saved(serial, folder, case) => {
+                if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
+                    // Only what saving itself changes is taken over: the user may have gone on editing.
+                    session.saved_in(folder, *case);
+                }
+            }
             Outcome::Failed(fault) => self.screen.fault = Some(fault),
         }
     }
 
     fn opened(&mut self, session: Session, fault: Option<Fault>) {
+        self.cancel_all(&[LOCATING, OPENING]);
         self.screen.form = None;
         self.screen.last_folder = session.folder.as_ref().and_then(|f| f.parent()).map(PathBuf::from);
         self.screen.welcome(&session);
@@ -536,6 +600,19 @@ fn hottest(memo: &mut Option<((u64, usize), f32)>, view: &super::session::TakeVi
     let value = view.take.stack.frame(frame).iter().copied().filter(|v| v.is_finite()).fold(f32::MIN, f32::max);
     *memo = Some((key, value));
     Some(value)
+}
+
+/// Says what dropping will do while files hover over the window.
+fn hovering(ui: &Ui) {
+    if ui.input(|i| i.raw.hovered_files.is_empty()) {
+        return;
+    }
+    let layer = egui::LayerId::new(egui::Order::Tooltip, egui::Id::unique("dropping"));
+    let painter = ui.ctx().layer_painter(layer);
+    let screen = ui.ctx().content_rect();
+    painter.rect_filled(screen, 0.0, egui::Color32::from_black_alpha(170));
+    let words = "Drop a case folder to open it, or files to make a new case";
+    painter.text(screen.center(), egui::Align2::CENTER_CENTER, words, theme::large(), theme::OVER_MAP);
 }
 
 /// Files dropped onto the window.

@@ -76,6 +76,8 @@ pub enum Command {
     ShowTake(String),
     /// Open a file dialog.
     Pick(Pick),
+    /// Take a path that was typed instead, or none.
+    Typed(Pick, Option<PathBuf>),
     /// Open a case folder, or start a form from loose files.
     Open(Vec<PathBuf>),
     /// Open the bundled practice case.
@@ -102,4 +104,6 @@ pub enum Command {
     ShowCautions(bool),
     /// Close the window.
     Quit,
+    /// Carry a command out although changes would be lost.
+    Regardless(Box<Command>),
 }

@@ -185,13 +185,13 @@ impl Draft {
         };
         need(self.frames.trim().is_empty(), "Choose the frames.");
         need(!self.frames.trim().is_empty() && self.frames_read().is_none(), "The frames could not be read yet.");
+        need(self.asks_law() && self.counts().is_none(), "State what a count means.");
         need(self.board_read().is_none(), "Choose the board drawing.");
         if let Some(board) = self.board_read() {
             need(board.rail(&self.rail).is_none(), "Choose the shorted rail.");
             need(board.face(&self.face).is_none(), "Choose the side in the picture.");
         }
         need(!matches!(self.files_found.pairs, Some(Ok(_))), "Choose the point pairs.");
-        need(self.asks_law() && self.counts().is_none(), "State what a count means.");
         match self.onset {
             Onset::Log => need(
                 !matches!(self.files_found.log, Some(Ok(_))),

@@ -13,14 +13,18 @@ const CTRL_SHIFT: Modifiers = Modifiers { shift: true, ..Modifiers::COMMAND };
 
 /// Turns keys into commands.
 pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
-    let modal = screen.palette.is_some() || screen.fault.is_some() || screen.form.is_some() || screen.keys_shown;
+    let modal = screen.palette.is_some()
+        || screen.path.is_some()
+        || screen.fault.is_some()
+        || screen.form.is_some()
+        || screen.keys_shown;
     let typing = ctx.text_edit_focused();
     let popup = Popup::is_any_open(ctx);
     let pressed = |modifiers, key| ctx.input_mut(|i| i.consume_shortcut(&KeyboardShortcut::new(modifiers, key)));
     if !popup && (modal || !typing) && ctx.input(|i| i.key_pressed(Key::Escape)) {
         out.push(Command::BackOut);
     }
-    if screen.palette.is_some() || screen.fault.is_some() || screen.keys_shown {
+    if screen.palette.is_some() || screen.path.is_some() || screen.fault.is_some() || screen.keys_shown {
         return;
     }
     if pressed(Modifiers::COMMAND, Key::K) {

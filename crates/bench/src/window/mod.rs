@@ -29,6 +29,10 @@ struct Shell(App);
 
 impl eframe::App for Shell {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
+        let closing = ui.input(|i| i.viewport().close_requested());
+        if closing && !self.0.may_close() {
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::CancelClose);
+        }
         self.0.ui(ui);
     }
 }

@@ -2,7 +2,13 @@
 
 use std::path::PathBuf;
 
-use super::{command::Command, form::Draft, map::view::MapView, session::Session, stage::Stage};
+use super::{
+    command::{Command, Pick},
+    form::Draft,
+    map::view::MapView,
+    session::Session,
+    stage::Stage,
+};
 use crate::theme::ramp::ColourScale;
 
 /// What the map shows.
@@ -152,6 +158,8 @@ pub struct Screen {
     pub palette: Option<PaletteState>,
     /// A fault to be seen.
     pub fault: Option<Fault>,
+    /// A path being typed where the desktop has no file dialog.
+    pub path: Option<(Pick, String)>,
     /// The new-case form, when open.
     pub form: Option<Draft>,
     /// Whether the keyboard help is open.

@@ -1,7 +1,14 @@
 //! The open case: its document with undo, its drawing, and per take the recording and what was found in it.
 //! Everything heavy is shared by `Arc`, so that work in the background can hold it too.
 
-use std::{collections::HashMap, path::PathBuf, sync::Arc};
+use std::{
+    collections::HashMap,
+    path::PathBuf,
+    sync::{
+        Arc,
+        atomic::{AtomicU64, Ordering},
+    },
+};
 
 use joulemark_frames::Take;
 use joulemark_locate::{
@@ -14,6 +21,7 @@ use super::{
     document::{Document, Edit, History},
     map::{outline::Drawn, ranges::Ranges},
 };
+use crate::case::Case;
 
 /// What a result was computed from. When the document says otherwise by now, the result is out of date.
 #[derive(Clone, Debug, PartialEq)]
@@ -71,8 +79,6 @@ pub struct TakeView {
 impl TakeView {
     /// Puts a read take and its answer together; does the view arithmetic that should not be done per frame.
     pub fn new(take: Arc<Take>, located: Option<Arc<Located>>, inputs: Inputs, board: &Board) -> Self {
-        use std::sync::atomic::{AtomicU64, Ordering};
-        static NEXT: AtomicU64 = AtomicU64::new(1);
         let (alignment, alignment_fault) = match Alignment::fit(&inputs.pairs) {
             Ok(alignment) => (Some(alignment), None),
             Err(fault) => (None, Some(fault.to_string())),
@@ -81,9 +87,8 @@ impl TakeView {
         let drawn = alignment
             .as_ref()
             .zip(board.face(&inputs.face))
-            .map_or_else(Drawn::default, |(alignment, face)| Drawn::project(face, alignment));
-        let serial = NEXT.fetch_add(1, Ordering::Relaxed);
-        Self { take, alignment, alignment_fault, located, inputs, ranges, drawn, serial }
+            .map_or_else(Drawn::default, |(alignment, face)| Drawn::project(board, face, alignment));
+        Self { take, alignment, alignment_fault, located, inputs, ranges, drawn, serial: fresh_serial() }
     }
 
     /// The answer for one hot spot.
@@ -121,16 +126,30 @@ pub struct Session {
     pub views: HashMap<String, Arc<TakeView>>,
     /// Name of the take shown.
     pub shown: String,
-    /// Whether the document differs from the file.
-    pub unsaved: bool,
+    /// What is in the file.
+    saved: Option<Case>,
+    /// Told apart from every other session, so that late results find theirs.
+    pub serial: u64,
+}
+
+/// A number that no view and no session had before.
+fn fresh_serial() -> u64 {
+    static NEXT: AtomicU64 = AtomicU64::new(1);
+    NEXT.fetch_add(1, Ordering::Relaxed)
 }
 
 impl Session {
     /// A case with its drawing; the first take is shown.
     pub fn new(folder: Option<PathBuf>, document: Document, board: Arc<Board>) -> Self {
         let shown = document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();
-        let unsaved = folder.is_none();
-        Self { folder, document, history: History::default(), board, views: HashMap::new(), shown, unsaved }
+        let saved = folder.is_some().then(|| document.case.clone());
+        let (history, views, serial) = (History::default(), HashMap::new(), fresh_serial());
+        Self { folder, document, history, board, views, shown, saved, serial }
+    }
+
+    /// Whether the document differs from the file, or there is no file yet.
+    pub fn unsaved(&self) -> bool {
+        self.saved.as_ref() != Some(&self.document.case)
     }
 
     /// Adds a read take.
@@ -157,7 +176,7 @@ impl Session {
 
     /// Applies an edit.
     pub fn apply(&mut self, edit: Edit) {
-        self.unsaved |= self.history.apply(&mut self.document, edit);
+        self.history.apply(&mut self.document, edit);
     }
 
     /// Takes the last edit back and says what it was.
@@ -181,7 +200,7 @@ impl Session {
 
     /// After saving: where it is now, and the paths within that folder. `saved` is what was written; edits made since
     /// stay, and stay unsaved.
-    pub fn saved(&mut self, folder: PathBuf, saved: crate::case::Case) {
+    pub fn saved_in(&mut self, folder: PathBuf, saved: Case) {
         let case = &mut self.document.case;
         case.board.clone_from(&saved.board);
         for take in &mut case.takes {
@@ -192,11 +211,10 @@ impl Session {
         }
         case.version = saved.version;
         self.folder = Some(folder);
-        self.unsaved = self.document.case != saved;
+        self.saved = Some(saved);
     }
 
     fn after_time_travel(&mut self) {
-        self.unsaved = true;
         if self.document.take(&self.shown).is_none() {
             self.shown = self.document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();
         }

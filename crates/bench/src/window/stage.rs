@@ -126,7 +126,7 @@ impl Stage {
             _ => match located {
                 None => needs("not located yet"),
                 Some(_) if session.out_of_date() => needs("out of date"),
-                Some(l) if self == Self::HotSpots && l.hot_spots.is_empty() => needs("none above noise"),
+                Some(l) if self == Self::HotSpots && l.hot_spots.is_empty() => needs("none found"),
                 Some(l) if self == Self::Suspects && l.answers.iter().all(|a| a.suspects.is_empty()) => {
                     needs("nobody suspected")
                 }

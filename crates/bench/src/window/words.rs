@@ -22,8 +22,13 @@ fn decimals(se: f64) -> usize {
 
 /// `1.86 K ±0.04`.
 pub fn with_doubt(value: f64, se: f64, of: Unit) -> String {
+    measured(value, se, unit(of))
+}
+
+/// The same with any unit.
+pub fn measured(value: f64, se: f64, unit: &str) -> String {
     let d = decimals(se);
-    format!("{value:.d$} {} \u{b1}{se:.d$}", unit(of))
+    format!("{value:.d$} {unit} \u{b1}{se:.d$}")
 }
 
 /// `1.86 K plus or minus 0.04 K`, for screen readers.

@@ -37,18 +37,20 @@ pub enum Outcome {
     Opened(Box<Session>, Option<Fault>),
     /// A practice case was simulated into a folder that goes when the window closes.
     Simulated(Box<Session>, Option<Fault>, tempfile::TempDir),
-    /// A take of the open case was read or located, perhaps with a fault.
-    Viewed(Box<TakeView>, Option<Fault>),
+    /// A take of the session with that number was read or located, perhaps with a fault.
+    Viewed(u64, Box<TakeView>, Option<Fault>),
     /// What the form's frames are.
     Frames(String, Result<FramesFound, String>),
     /// What the form's small files are.
     Files(FilesFound),
     /// When injection seems to start.
     Proposed(Result<OnsetProposal, String>),
+    /// This desktop has no file dialog: the path has to be typed.
+    NoDialog(Pick),
     /// What was picked in a file dialog.
     Picked(Pick, Option<PathBuf>),
-    /// The case was saved there, with these paths.
-    Saved(PathBuf, Box<Case>),
+    /// The case of the session with that number was saved there, with these paths.
+    Saved(u64, PathBuf, Box<Case>),
     /// It did not work.
     Failed(Fault),
 }
@@ -225,17 +227,13 @@ pub fn pick(kind: Pick, start: Option<PathBuf>) -> Outcome {
     };
     // Nobody closes a dialog within a quarter of a second: the desktop has none to show.
     if picked.is_none() && since.elapsed().as_millis() < 250 {
-        return Outcome::Failed(Fault {
-            title: "No file dialog".to_owned(),
-            message: "this desktop shows no file dialog; type the path, drop the files onto the window, or start joulemark with the path".to_owned(),
-            action: None,
-        });
+        return Outcome::NoDialog(kind);
     }
     Outcome::Picked(kind, picked)
 }
 
 /// Saves a case into its folder. Files from elsewhere are copied in, so that the folder holds everything.
-pub fn save(folder: PathBuf, mut case: Case, progress: &dyn Progress) -> Outcome {
+pub fn save(session: u64, folder: PathBuf, mut case: Case, progress: &dyn Progress) -> Outcome {
     let result = (|| {
         fs::create_dir_all(&folder).map_err(|e| BadInput::unwritable(&folder, &e))?;
         let total = 1 + case.takes.len() * 2;
@@ -256,7 +254,7 @@ pub fn save(folder: PathBuf, mut case: Case, progress: &dyn Progress) -> Outcome
         Ok(saved.case)
     })();
     match result {
-        Ok(case) => Outcome::Saved(folder, Box::new(case)),
+        Ok(case) => Outcome::Saved(session, folder, Box::new(case)),
         Err(error) => Outcome::Failed(fault("Could not save the case", &error)),
     }
 }
@@ -338,7 +336,7 @@ mod tests {
             ..Case::default()
         };
         let folder = to.path().join("case");
-        let Outcome::Saved(at, saved) = save(folder.clone(), case, &NoProgress) else {
+        let Outcome::Saved(7, at, saved) = save(7, folder.clone(), case, &NoProgress) else {
             panic!("not saved");
         };
         assert_eq!(at, folder);

@@ -146,13 +146,13 @@ fn changing_the_rail_makes_the_answer_out_of_date_and_undo_mends_it() {
     window.run();
     window.get_by_label("Locate again");
     let session = window.state().session.as_ref().expect("open");
-    assert!(session.out_of_date() && session.unsaved);
+    assert!(session.out_of_date() && session.unsaved());
     assert!(window.query_by_label("Out of date: you changed something since.").is_some());
     window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     window.run();
     let session = window.state().session.as_ref().expect("open");
     assert_eq!(session.document.case.rail, "V12");
-    assert!(!session.out_of_date());
+    assert!(!session.out_of_date() && !session.unsaved());
     window.key_press_modifiers(Modifiers::COMMAND | Modifiers::SHIFT, Key::Z);
     window.run();
     assert_eq!(window.state().session.as_ref().expect("open").document.case.rail, "V5");
@@ -336,4 +336,69 @@ fn without_a_case_the_window_teaches_and_offers() {
     window.get_by_label("New case from files\u{2026}").click();
     window.run();
     assert!(window.state().screen.form.is_some());
+}
+
+#[test]
+fn the_wheel_zooms_to_the_cursor_and_a_drag_pans() {
+    let mut window = common::opened();
+    let canvas = window.state().screen.canvas.expect("drawn");
+    let at = canvas.center() + egui::vec2(-120.0, 60.0);
+    window.hover_at(at);
+    window.run();
+    let before = window.state().screen.pointer_px.expect("over the map");
+    window.event(egui::Event::MouseWheel {
+        source: egui::MouseWheelSource::Wheel,
+        unit: egui::MouseWheelUnit::Point,
+        delta: egui::vec2(0.0, 200.0),
+        phase: egui::TouchPhase::Move,
+        modifiers: Modifiers::NONE,
+    });
+    window.run();
+    let after = window.state().screen.pointer_px.expect("over the map");
+    assert!(window.state().screen.map.is_some(), "the wheel zooms");
+    // f32 screen points: a hundredth of a pixel is what they can carry here.
+    assert!((before[0] - after[0]).abs() < 0.01 && (before[1] - after[1]).abs() < 0.01, "{before:?} {after:?}");
+    let centre = window.state().screen.map.expect("zoomed").centre_px;
+    window.drag_at(at);
+    window.run();
+    window.hover_at(at + egui::vec2(40.0, 0.0));
+    window.run();
+    window.drop_at(at + egui::vec2(40.0, 0.0));
+    window.run();
+    assert!(window.state().screen.map.expect("zoomed").centre_px[0] < centre[0], "dragging right shows what is left");
+}
+
+#[test]
+fn a_click_in_the_strip_sets_the_time() {
+    let mut window = common::opened();
+    let strip = window.get_by_label_contains("Time strip: frame").rect();
+    let at = egui::pos2(strip.left() + 0.6 * strip.width(), strip.center().y);
+    window.hover_at(at);
+    window.run();
+    window.drag_at(at);
+    window.run();
+    window.drop_at(at);
+    window.run();
+    let frame = window.state().screen.frame;
+    assert!((30..90).contains(&frame), "{frame}");
+}
+
+#[test]
+fn unsaved_changes_are_not_lost_unasked() {
+    let mut window = common::opened();
+    window.state_mut().apply(Command::Edit(Edit::Rail("V5".into())));
+    window.state_mut().apply(Command::Open(vec!["/no/such/case".into()]));
+    window.run();
+    window.get_by_label("Changes are not saved");
+    assert!(window.state().running().next().is_none(), "nothing is opened before the answer");
+    assert!(!window.state_mut().may_close());
+    window.run();
+    window.get_by_label("Close").click();
+    window.run();
+    assert_eq!(window.state().screen.fault, None);
+    assert_eq!(window.state().session.as_ref().expect("open").document.case.rail, "V5");
+    window.state_mut().apply(Command::Open(vec!["/no/such/case".into()]));
+    window.run();
+    window.get_by_label("Go on without saving").click();
+    common::wait(&mut window, |app| app.screen.fault.as_ref().is_some_and(|f| f.message.contains("/no/such/case")));
 }

@@ -31,6 +31,29 @@ fn with(session: joulemark::window::session::Session, size: [f32; 2], commands: 
 
 #[test]
 #[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
+fn every_practice_case() {
+    for case in ["ceramic-capacitor", "faint", "lower-board-diode", "nothing"] {
+        for (tag, size, bench) in [("large", LARGE, Bench::Dark), ("small", SMALL, Bench::Light)] {
+            let mut window = common::window(App::default(), size);
+            window.state_mut().apply(Command::SetBench(bench));
+            window.state_mut().open(vec![crate::cases::bundled(case)]);
+            common::wait(&mut window, |app| app.session.is_some());
+            let first = window.state().session.as_ref().and_then(|s| s.view()).and_then(|v| v.leading(0)).cloned();
+            save(&format!("case-{case}-{tag}"), window);
+            if let Some(first) = first {
+                let mut window = common::window(App::default(), size);
+                window.state_mut().apply(Command::SetBench(bench));
+                window.state_mut().open(vec![crate::cases::bundled(case)]);
+                common::wait(&mut window, |app| app.session.is_some());
+                window.state_mut().apply(Command::ShowPart(first.part));
+                save(&format!("case-{case}-zoomed-{tag}"), window);
+            }
+        }
+    }
+}
+
+#[test]
+#[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
 fn every_screen() {
     for (tag, size) in [("large", LARGE), ("small", SMALL)] {
         for (theme, bench) in [("dark", Bench::Dark), ("light", Bench::Light)] {
@@ -65,6 +88,23 @@ fn every_screen() {
                 &name("unlocated"),
                 with(common::unlocated_session(), size, vec![Command::SetBench(bench), Command::SetLayer(Layer::Rise)]),
             );
+            let mut filled = common::window(App::default(), size);
+            filled.state_mut().apply(Command::SetBench(bench));
+            let files = ["frames.tif", "log.csv", "board.ron", "pairs.csv"];
+            filled.state_mut().open(files.map(|f| crate::cases::bundled("ceramic-capacitor").join(f)).to_vec());
+            common::wait(&mut filled, |app| app.screen.form.as_ref().is_some_and(|d| d.frames_read().is_some()));
+            save(&name("form-filled"), filled);
+            let mut busy = with(common::session(), size, vec![Command::SetBench(bench)]);
+            busy.state_mut().start("Locating", |progress| {
+                use joulemark_frames::Progress;
+                progress.report("reading the heat out of the frames", 3, 8);
+                while !progress.cancelled() {
+                    std::thread::sleep(std::time::Duration::from_millis(2));
+                }
+                joulemark::window::work::Outcome::Picked(joulemark::window::command::Pick::Case, None)
+            });
+            common::wait(&mut busy, |app| app.running().any(|j| j.fraction().is_some()));
+            save(&name("busy"), busy);
             let mut empty = common::window(App::default(), size);
             empty.state_mut().apply(Command::SetBench(bench));
             save(&name("empty"), empty);

@@ -1,7 +1,9 @@
 //! The window, driven by accessible labels; and pictures of its screens for the eye. One binary, since each links the
 //! whole of egui.
 
+mod cases;
 mod common;
 mod flows;
 mod form;
 mod gallery;
+mod speed;

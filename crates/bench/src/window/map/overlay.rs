@@ -30,6 +30,21 @@ fn line(painter: &Painter, points: Vec<Pos2>, width: f32, colour: Color32) {
     painter.add(Shape::closed_line(points, Stroke::new(width, colour)));
 }
 
+/// A footprint on the face behind: the same outline, broken.
+fn broken(painter: &Painter, mut points: Vec<Pos2>, width: f32, colour: Color32) {
+    points.extend(points.first().copied());
+    painter.extend(Shape::dashed_line(&points, Stroke::new(width + 2.0, HALO), 5.0, 4.0));
+    painter.extend(Shape::dashed_line(&points, Stroke::new(width, colour), 5.0, 4.0));
+}
+
+fn footprint(painter: &Painter, part: &DrawnPart, map: UiFromImage, width: f32, colour: Color32) {
+    let points = corners(part, map);
+    // A heavy line around a part of a few points would hide the very heat that it points at.
+    let least = Rect::from_points(&points).size().min_elem();
+    let width = width.min((least / 6.0).max(1.0));
+    if part.behind { broken(painter, points, width, colour) } else { line(painter, points, width, colour) }
+}
+
 /// Text on its own dark ground.
 pub fn text(painter: &Painter, at: Pos2, align: Align2, words: &str, colour: Color32) -> Rect {
     let galley = painter.layout_no_wrap(words.to_owned(), theme::small(), colour);
@@ -37,6 +52,34 @@ pub fn text(painter: &Painter, at: Pos2, align: Align2, words: &str, colour: Col
     painter.rect_filled(rect.expand2(vec2(4.0, 1.0)), 2.0, HALO);
     painter.galley(rect.min, galley, colour);
     rect
+}
+
+/// Where the marks of hot spots are, so that no name is put under them.
+fn ring_zones(view: &TakeView, map: UiFromImage) -> Vec<Rect> {
+    let spots = view.located.iter().flat_map(|l| &l.hot_spots);
+    let zone = |s: &joulemark_locate::HotSpot| {
+        let ring = ellipse(map.to_ui([s.centre_px.x, s.centre_px.y]), &s.covariance_px2, map.points_per_px);
+        let extent = around(&ring, 2.0 * LEAST_RADIUS);
+        // The number stands at the upper left.
+        extent.expand(4.0).union(Rect::from_min_size(extent.left_top() - vec2(18.0, 20.0), vec2(18.0, 20.0)))
+    };
+    spots.map(zone).collect()
+}
+
+/// A part's name within its footprint, in the middle or else where no hot spot is marked.
+fn name_within(painter: &Painter, part: &DrawnPart, extent: Rect, rings: &[Rect]) {
+    let inner = extent.shrink(3.0);
+    let places = [
+        (extent.center(), Align2::CENTER_CENTER),
+        (inner.left_top(), Align2::LEFT_TOP),
+        (inner.right_bottom(), Align2::RIGHT_BOTTOM),
+        (inner.right_top(), Align2::RIGHT_TOP),
+        (inner.left_bottom(), Align2::LEFT_BOTTOM),
+    ];
+    let size = painter.layout_no_wrap(part.designator.clone(), theme::small(), OVER_MAP).size();
+    let free = |(at, align): &(Pos2, Align2)| !rings.iter().any(|r| r.intersects(align.anchor_size(*at, size)));
+    let (at, align) = places.into_iter().find(free).unwrap_or(places[0]);
+    text(painter, at, align, &part.designator, OVER_MAP);
 }
 
 fn corners(part: &DrawnPart, map: UiFromImage) -> Vec<Pos2> {
@@ -53,9 +96,9 @@ pub fn board(painter: &Painter, session: &Session, view: &TakeView, screen: &Scr
     let joined = rail.map(|r| session.board.joined_rails(r)).unwrap_or_default();
     let thin = OVER_MAP.gamma_multiply(0.75);
     let suspected = view.answer(screen.lit_spot().unwrap_or(0));
-    for part in &view.drawn.parts {
-        let points = corners(part, map);
-        let extent = Rect::from_points(&points);
+    let rings = ring_zones(view, map);
+    for part in view.drawn.parts.iter().chain(&view.drawn.behind) {
+        let extent = Rect::from_points(&corners(part, map));
         if !extent.intersects(clip) {
             continue;
         }
@@ -66,13 +109,14 @@ pub fn board(painter: &Painter, session: &Session, view: &TakeView, screen: &Scr
             () if lit => (2.5, SUSPECT_OVER_MAP),
             () if direct => (2.0, SUSPECT_OVER_MAP),
             () if on_rail => (1.5, SUSPECT_OVER_MAP),
+            () if part.behind => continue,
             () => (0.75, thin),
         };
-        line(painter, points, width, colour);
+        footprint(painter, part, map, width, colour);
         // Suspects are named beside their footprint, where no ring hides the name.
         let beside = suspected.is_some_and(|a| a.suspects.iter().any(|s| s.part == part.designator));
         if !beside && (extent.width() >= NAMED_FROM && extent.height() >= 14.0 || lit || direct) {
-            text(painter, extent.center(), Align2::CENTER_CENTER, &part.designator, OVER_MAP);
+            name_within(painter, part, extent, &rings);
         }
     }
 }
@@ -98,17 +142,17 @@ pub fn suspects(
         };
         let leads = leading.is_some_and(|l| l.part == suspect.part || l.group.contains(&suspect.part));
         let (selected, hovered) = (screen.part_selected(&suspect.part), screen.part_hovered(&suspect.part));
-        let points = corners(part, map);
-        let extent = around(&points, 2.0 * LEAST_RADIUS);
+        let extent = around(&corners(part, map), 2.0 * LEAST_RADIUS);
         let width = match (selected || hovered, leads) {
             (true, _) => 4.0,
             (false, true) => 3.0,
             (false, false) => 1.5,
         };
-        line(painter, points, width, SUSPECT_OVER_MAP);
+        footprint(painter, part, map, width, SUSPECT_OVER_MAP);
         let roomy = extent.width() >= NAMED_FROM;
         if leads || selected || hovered || roomy {
-            let words = format!("{}  {}", suspect.part, words::percent(suspect.probability));
+            let place = if part.behind { "  behind" } else { "" };
+            let words = format!("{}  {}{place}", suspect.part, words::percent(suspect.probability));
             let (at, align) = beside(painter, view, map, extent, &words, &taken);
             taken.push(text(painter, at, align, &words, SUSPECT_OVER_MAP));
         }

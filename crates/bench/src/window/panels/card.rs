@@ -51,7 +51,7 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option
         let because = format!("at most, about {seconds:.0} s at these limits; a relative take has no temperature");
         figure(ui, &format!("{STEP_JOULES} J"), &because);
     } else {
-        figure(ui, &format!("{STOP_DEG_C} \u{b0}C"), "stop, on the camera's own display");
+        figure(ui, &format!("{STOP_DEG_C} \u{b0}C"), "stop, on the camera's display");
     }
     if step.negative {
         let text = "Negative rail: red to ground, black to the rail.";
@@ -60,7 +60,7 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option
     if let Some(view) = view {
         let now = limits::now(&view.take.timeline, screen.frame, Some(&step));
         let reading = |value: Option<f64>, unit: &str| {
-            value.map_or_else(|| format!("{unit} not logged"), |v| format!("{v:.2} {unit}"))
+            value.map_or_else(|| format!("{unit} not logged"), |v| words::plain(v, unit))
         };
         let doing = if now.injecting { "injecting" } else { "not injecting" };
         let text = format!("now  {}  {}  {doing}", reading(now.volts, "V"), reading(now.amps, "A"));

@@ -2,11 +2,13 @@
 
 use egui::{Id, Modal, RichText, Ui};
 
+use std::path::PathBuf;
+
 use super::super::{
-    command::Command,
+    command::{Command, Pick},
     screen::{Fault, Screen},
 };
-use crate::theme::{Palette, SPACE};
+use crate::theme::{Palette, SMALL, SPACE};
 
 /// Draws whichever is open.
 pub fn show(ui: &Ui, screen: &Screen, out: &mut Vec<Command>) {
@@ -50,6 +52,44 @@ fn fault(ui: &Ui, fault: &Fault, out: &mut Vec<Command>) {
     if response.backdrop_response.clicked() {
         out.push(Command::DismissFault);
     }
+}
+
+/// Asks for a path where the desktop has no file dialog.
+pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>) {
+    let Some((pick, text)) = asked else {
+        return;
+    };
+    Modal::new(Id::unique("path")).show(ui.ctx(), |ui| {
+        let p = Palette::of(ui);
+        ui.set_width(520.0_f32.min(ui.ctx().content_rect().width() - 80.0));
+        let (title, go) = match pick {
+            Pick::Case => ("Open a case folder", "Open"),
+            Pick::SaveCase => ("Save the case in a new folder", "Save"),
+            Pick::FramesFile | Pick::FramesFolder => ("Frames", "Take"),
+            Pick::Log => ("Capture log", "Take"),
+            Pick::Board => ("Board drawing", "Take"),
+            Pick::Pairs => ("Point pairs", "Take"),
+        };
+        ui.label(RichText::new(title).strong());
+        let why = "This desktop shows no file dialog: type the path, or drop the files onto the window.";
+        ui.label(RichText::new(why).size(SMALL).color(p.weak));
+        ui.add_space(SPACE);
+        let field = ui.add(egui::TextEdit::singleline(text).desired_width(f32::INFINITY)).accessible_name("Path");
+        let entered = field.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
+        if !field.has_focus() && !entered {
+            field.request_focus();
+        }
+        ui.add_space(SPACE);
+        ui.horizontal(|ui| {
+            let given = !text.trim().is_empty();
+            if ui.add_enabled(given, egui::Button::new(go)).clicked() || (entered && given) {
+                out.push(Command::Typed(*pick, Some(PathBuf::from(text.trim()))));
+            }
+            if ui.button("Close").clicked() {
+                out.push(Command::Typed(*pick, None));
+            }
+        });
+    });
 }
 
 /// Keys and what they do.

@@ -87,7 +87,7 @@ fn legend(ui: &mut Ui, view: &TakeView, screen: &Screen, now_s: f64, doing: &str
     small(ui, format!("frame {}  {now_s:.2} s", screen.frame), p.text);
     small(ui, doing.to_owned(), p.weak);
     let reading = |what: &str, value: Option<f64>, unit: &str| {
-        value.map_or_else(|| format!("{what} not logged"), |v| format!("{what} {v:.2} {unit}"))
+        value.map_or_else(|| format!("{what} not logged"), |v| format!("{what} {}", words::plain(v, unit)))
     };
     small(ui, reading("volts (line)", at(&timeline.volts), "V"), p.volts);
     small(ui, reading("amps (dashed)", at(&timeline.amps), "A"), p.amps);
@@ -112,7 +112,9 @@ fn legend(ui: &mut Ui, view: &TakeView, screen: &Screen, now_s: f64, doing: &str
 fn time_constant(spot: &HotSpot) -> String {
     use joulemark_locate::TimeConstant;
     match spot.rise.time_constant {
-        TimeConstant::Known { tau_s, tau_se_s, .. } => format!("time constant {tau_s:.2} s \u{b1}{tau_se_s:.2}"),
+        TimeConstant::Known { tau_s, tau_se_s, .. } => {
+            format!("time constant {}", words::measured(tau_s, tau_se_s, "s"))
+        }
         TimeConstant::Between { low_s, high_s } => format!("time constant {low_s:.1} to {high_s:.1} s"),
         TimeConstant::Unknown => "time constant not known".to_owned(),
         TimeConstant::AtLeast { tau_s } => format!("time constant above {tau_s:.1} s"),
@@ -189,6 +191,14 @@ fn plots(
                         Span::new(name, *from..=*to).fill(p.injecting).border_color(p.hairline).border_width(1.0),
                     );
                 }
+                if index == 0
+                    && let Some((from, _)) = spans.first()
+                    && *from > first_s
+                {
+                    plot.span(
+                        Span::new("before", first_s..=*from).fill(Color32::from_black_alpha(1)).border_width(0.0),
+                    );
+                }
                 draw(plot);
                 plot.vline(VLine::new("now", now_s).color(p.text).width(1.5).style(LineStyle::Solid));
             });
@@ -204,7 +214,7 @@ fn plots(
 fn supply<'a>(timeline: &'a Timeline, p: &'static Palette, height: f32) -> Row<'a> {
     let readings = timeline.volts.iter().chain(&timeline.amps).flatten();
     let (low, high) = readings.fold((0.0_f64, 0.1_f64), |(a, b), &v| (a.min(v), b.max(v)));
-    let pad = (high - low) * 0.12;
+    let pad = (high - low) * 0.22;
     Row {
         salt: "supply",
         height,

@@ -36,7 +36,16 @@ pub fn show(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen
     } else {
         "Suspects for the hot spot".to_owned()
     };
-    theme::section(ui, title);
+    ui.horizontal(|ui| {
+        theme::section(ui, title);
+        for other in (0..count).filter(|_| count > 1) {
+            let response = ui.selectable_label(other == spot, (other + 1).to_string());
+            let response = response.accessible_name(format!("Suspects of hot spot {}", other + 1));
+            if response.clicked() {
+                out.push(Command::SelectSpot(other));
+            }
+        }
+    });
     let rise = located.hot_spots[spot].rise;
     ui.label(format!("rise {}", words::with_doubt(rise.end, rise.end_se, located.unit)));
     let Some(answer) = view.answer(spot) else {
@@ -62,7 +71,10 @@ pub fn show(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen
     if rest > 0 {
         let share: f64 = answer.suspects.iter().map(|s| s.probability).sum::<f64>()
             - listed.iter().map(|s| s.probability).sum::<f64>();
-        let text = format!("and {rest} more parts, {} together", words::percent(share.max(0.0)));
+        let text = match rest {
+            1 => format!("and 1 more part, {}", words::percent(share.max(0.0))),
+            _ => format!("and {rest} more parts, {} together", words::percent(share.max(0.0))),
+        };
         ui.label(RichText::new(text).size(SMALL).color(p.weak));
     }
     share(ui, "not on the drawing", answer.off_drawing_probability);

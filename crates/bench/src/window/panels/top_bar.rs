@@ -24,7 +24,7 @@ pub fn show(ui: &mut Ui, session: Option<&Session>, screen: &Screen, out: &mut V
             if session.document.case.practice.is_some() {
                 ui.label(RichText::new("practice, simulated").size(SMALL).color(p.weak));
             }
-            if session.unsaved {
+            if session.unsaved() {
                 ui.label(RichText::new("not saved").size(SMALL).color(p.caution));
             }
             takes(ui, session, out);
@@ -81,7 +81,7 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     item(ui, true, "Open a case\u{2026}", "Ctrl+O", Command::Pick(Pick::Case));
     item(ui, true, "New case from files\u{2026}", "Ctrl+N", Command::NewCase(Box::default()));
     item(ui, true, "Open the practice case", "", Command::OpenPractice);
-    item(ui, session.is_some_and(|s| s.unsaved), "Save the case", "Ctrl+S", Command::Save);
+    item(ui, session.is_some_and(Session::unsaved), "Save the case", "Ctrl+S", Command::Save);
     ui.separator();
     let (undo, redo) = session.map(Session::next_undo_redo).unwrap_or_default();
     let words = |verb: &str, what: &Option<String>| what.as_ref().map_or(verb.to_owned(), |w| format!("{verb}: {w}"));
