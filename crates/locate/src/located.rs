@@ -141,7 +141,7 @@ pub enum TimeConstant {
 pub struct Curve {
     /// Seconds.
     pub time_s: Vec<f64>,
-    /// Measured, background level taken off.
+    /// Measured around the centre and scaled to it, the first value taken off.
     pub measured: Vec<f64>,
     /// Fitted: background terms and rise.
     pub fitted: Vec<f64>,

@@ -21,8 +21,10 @@ const LEAST_DURING: usize = 8;
 const LEAST_SIDE_PX: usize = 16;
 /// Below this nobody injected anything; bench supplies read a few milliamps with nothing attached.
 const LEAST_AMPS: f64 = 0.5e-3;
-/// A spot whose warming starts this much before the injection is not its work.
+/// A spot whose warming starts this much before the injection is not its work: frame intervals, and share of the
+/// injection's length, whichever is longer. A fit on two time scales can be early by some frames.
 const EARLY_INTERVALS: f64 = 3.0;
+const EARLY_SHARE: f64 = 0.05;
 /// Footprints on the rail are searched with this margin for the alignment's error.
 const RAIL_MARGIN_MM: f64 = 0.3;
 
@@ -74,8 +76,8 @@ pub fn locate(
     let mut hot_spots = measured.spots(&real, &rise.rise, &regions.board, settings.most_spots);
     hot_spots.retain(|spot| {
         let early_s = injected_from_s - spot.rise.onset_s;
-        let early = spot.rise.converged
-            && early_s > (EARLY_INTERVALS * model.drive.interval_s()).max(3.0 * spot.rise.onset_se_s);
+        let allowed_s = (EARLY_INTERVALS * model.drive.interval_s()).max(EARLY_SHARE * model.drive.duration_s());
+        let early = spot.rise.converged && early_s > allowed_s + 3.0 * spot.rise.onset_se_s;
         if early {
             warnings.push(format!(
                 "a place at column {:.0}, row {:.0} warms from {early_s:.1} s before the injection and was left out: \

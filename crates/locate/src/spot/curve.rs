@@ -138,7 +138,10 @@ pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, c
         },
     };
     rise.end_se = rise.end_se.hypot(share_error * rise.end);
-    let curve = Curve { time_s: extracted.time_s.clone(), measured: extracted.values.clone(), fitted };
+    // Shown at the size of the rise: the centre's.
+    let scaled = |values: &[f64]| values.iter().map(|v| v * peak_share).collect();
+    let curve =
+        Curve { time_s: extracted.time_s.clone(), measured: scaled(&extracted.values), fitted: scaled(&fitted) };
     (rise, curve)
 }
 
