@@ -1,0 +1,203 @@
+//! The only place that carries commands out.
+
+use egui::ViewportCommand;
+
+use super::{
+    super::{
+        command::{Command, Pick},
+        map::{self, view::MapView},
+        screen::{Fault, PaletteState},
+        session::Session,
+        stage::Stage,
+        work,
+    },
+    App, OPENING, PICKING, PROPOSING,
+};
+
+impl App {
+    /// Carries a command out.
+    pub fn apply(&mut self, command: Command) {
+        self.screen.said = None;
+        if self.would_lose(&command) {
+            return;
+        }
+        match command {
+            Command::Regardless(command) => {
+                self.regardless = true;
+                self.apply(*command);
+                self.regardless = false;
+            }
+            Command::Edit(edit) => self.with_session_mut(|s| s.apply(edit)),
+            Command::Undo => self.time_travel(Session::undo, "Undone"),
+            Command::Redo => self.time_travel(Session::redo, "Done again"),
+            Command::SelectSpot(spot) => {
+                self.screen.selection.spot = Some(spot);
+                self.screen.selection.part = None;
+            }
+            Command::SelectPart(part) => self.select_part(part),
+            Command::SelectSuspect { spot, part } => {
+                self.screen.selection.spot = Some(spot);
+                self.screen.selection.part = Some(part);
+            }
+            Command::SelectRail(rail) => {
+                let same = self.screen.selection.rail.as_ref() == Some(&rail);
+                self.screen.selection.rail = (!same).then_some(rail);
+            }
+            Command::BackOut => self.back_out(),
+            Command::SetFrame(frame) => self.screen.frame = frame.min(self.last_frame()),
+            Command::StepFrame(by) => {
+                let at = i64::try_from(self.screen.frame).unwrap_or(i64::MAX).saturating_add(by).max(0);
+                self.screen.frame = usize::try_from(at).unwrap_or(usize::MAX).min(self.last_frame());
+            }
+            Command::SetStage(stage) => {
+                self.screen.stage = stage;
+                // The cautions belong where the hands are.
+                let read = self.session.as_ref().is_none_or(|s| s.document.cautions_read);
+                self.screen.cautions_open = stage == Stage::Injection && !read;
+            }
+            Command::SetLayer(layer) => {
+                self.screen.layer = layer;
+                self.screen.range = None;
+            }
+            Command::SetScale(scale) => self.screen.scale = scale,
+            Command::SetRange(range) => self.screen.range = range,
+            Command::Fit => self.screen.map = None,
+            Command::Zoom(factor) => self.zoom(factor),
+            Command::ShowPart(part) => self.show_part(part),
+            Command::SetBench(bench) => {
+                self.screen.bench = bench;
+                if let Some(ctx) = &self.ctx {
+                    ctx.set_theme(bench.theme());
+                }
+            }
+            Command::Palette(open) => self.screen.palette = open.then(PaletteState::default),
+            Command::Keys(open) => self.screen.keys_shown = open,
+            Command::ShowTake(name) => self.show_take(name),
+            Command::Pick(pick) => {
+                let start = self.screen.last_folder.clone();
+                self.start(PICKING, move |_| work::pick(pick, start));
+            }
+            Command::Typed(pick, path) => {
+                self.screen.path = None;
+                self.picked(pick, path);
+            }
+            Command::Open(paths) => self.open(paths),
+            Command::OpenPractice => self.open_practice(),
+            Command::NewCase(draft) => self.screen.form = Some(*draft),
+            Command::CloseForm => self.screen.form = None,
+            Command::ProposeOnset => {
+                if let Some(draft) = self.screen.form.clone() {
+                    self.start(PROPOSING, move |progress| work::propose_onset(&draft, progress));
+                }
+            }
+            Command::LocateForm => {
+                if let Some(draft) = self.screen.form.clone() {
+                    self.start(OPENING, move |progress| work::open_draft(&draft, progress));
+                }
+            }
+            Command::Locate => self.locate(),
+            Command::Cancel(id) => self.jobs.cancel(id),
+            Command::Save => self.save(),
+            Command::Fault(fault) => self.screen.fault = Some(*fault),
+            Command::DismissFault => self.screen.fault = None,
+            Command::ShowCautions(open) => self.screen.cautions_open = open,
+            Command::Quit => {
+                self.leaving = true;
+                if let Some(ctx) = &self.ctx {
+                    ctx.send_viewport_cmd(ViewportCommand::Close);
+                }
+            }
+        }
+    }
+
+    /// Asks before unsaved changes are lost.
+    pub(super) fn would_lose(&mut self, command: &Command) -> bool {
+        let leaves = matches!(
+            command,
+            Command::Open(_) | Command::OpenPractice | Command::LocateForm | Command::Quit | Command::Pick(Pick::Case)
+        );
+        let Some(session) = self.session.as_ref().filter(|s| leaves && !self.regardless && s.unsaved()) else {
+            return false;
+        };
+        self.screen.fault = Some(Fault {
+            title: "Changes are not saved".to_owned(),
+            message: format!(
+                "{} has changes that are not saved; save them first, or go on without them",
+                session.document.case.name
+            ),
+            action: Some(("Go on without saving".to_owned(), Command::Regardless(Box::new(command.clone())))),
+        });
+        true
+    }
+
+    /// Whether the window may close now; asks when changes would be lost.
+    pub fn may_close(&mut self) -> bool {
+        if !self.leaving && self.session.as_ref().is_some_and(Session::unsaved) {
+            self.apply(Command::Quit);
+            return false;
+        }
+        true
+    }
+
+    pub(super) fn with_session_mut(&mut self, change: impl FnOnce(&mut Session)) {
+        if let Some(session) = &mut self.session {
+            change(session);
+        }
+    }
+
+    pub(super) fn time_travel(&mut self, travel: fn(&mut Session) -> Option<String>, said: &str) {
+        self.screen.fields = Default::default();
+        if let Some(words) = self.session.as_mut().and_then(travel) {
+            self.screen.said = Some(format!("{said}: {words}"));
+        }
+    }
+
+    pub(super) fn last_frame(&self) -> usize {
+        self.session.as_ref().and_then(Session::view).map_or(0, |v| v.take.timeline.len().saturating_sub(1))
+    }
+
+    pub(super) fn select_part(&mut self, part: String) {
+        let spot = self.session.as_ref().and_then(Session::view).and_then(|v| v.suspect(&part)).map(|(spot, _)| spot);
+        if spot.is_some() {
+            self.screen.selection.spot = spot;
+        }
+        self.screen.selection.part = Some(part);
+    }
+
+    pub(super) fn show_part(&mut self, part: String) {
+        if let (Some(view), Some(canvas)) = (self.session.as_ref().and_then(Session::view), self.screen.canvas) {
+            self.screen.map = map::zoom_to_part(view, &part, canvas).or(self.screen.map);
+        }
+        self.select_part(part);
+    }
+
+    pub(super) fn zoom(&mut self, factor: f32) {
+        let (Some(view), Some(canvas)) = (self.session.as_ref().and_then(Session::view), self.screen.canvas) else {
+            return;
+        };
+        let shape = view.take.stack.shape();
+        let mut at = self.screen.map.unwrap_or_else(|| MapView::fit(shape, canvas.size()));
+        at.zoom(factor, canvas.center(), canvas, shape);
+        self.screen.map = Some(at);
+    }
+
+    /// Esc: the innermost thing that is open or running.
+    pub(super) fn back_out(&mut self) {
+        let screen = &mut self.screen;
+        if screen.fault.take().is_some()
+            || screen.palette.take().is_some()
+            || screen.path.take().is_some()
+            || std::mem::take(&mut screen.keys_shown)
+        {
+            return;
+        }
+        if let Some(id) = self.running().map(|j| j.id).last() {
+            self.jobs.cancel(id);
+        } else if self.screen.form.take().is_none() {
+            if self.screen.selection.part.take().is_some() || self.screen.selection.rail.take().is_some() {
+                return;
+            }
+            self.screen.selection = Default::default();
+        }
+    }
+}

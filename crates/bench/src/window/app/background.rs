@@ -1,0 +1,214 @@
+//! Starts work in the background and takes its results in.
+
+use std::{path::PathBuf, sync::Arc};
+
+use super::{
+    super::{
+        command::{Command, Pick},
+        form::Draft,
+        jobs::{Finished, JobProgress},
+        screen::Fault,
+        session::Session,
+        work::{self, Outcome},
+    },
+    App, FILES, LOCATING, LOOKING, OPENING, SAVING,
+};
+
+impl App {
+    pub(super) fn cancel_all(&mut self, titles: &[&str]) {
+        for id in self.jobs.running().iter().filter(|j| titles.contains(&j.title.as_str())).map(|j| j.id) {
+            self.jobs.cancel(id);
+        }
+    }
+
+    /// Starts work in the background.
+    pub fn start(&mut self, title: &str, job: impl FnOnce(&JobProgress) -> Outcome + Send + 'static) -> u64 {
+        self.jobs.start(self.ctx.as_ref(), title, job)
+    }
+
+    /// Opens a case, or puts loose files into the form.
+    pub fn open(&mut self, paths: Vec<PathBuf>) {
+        let is_case = |p: &PathBuf| {
+            p.join(crate::case::CASE_FILE).exists() || p.file_name().is_some_and(|n| n == crate::case::CASE_FILE)
+        };
+        match paths.as_slice() {
+            [] => {}
+            [one] if self.screen.form.is_none() && (is_case(one) || !one.exists()) => {
+                let path = one.clone();
+                self.start(OPENING, move |progress| work::open_case(&path, progress));
+            }
+            _ => {
+                let mut draft = self.screen.form.take().unwrap_or_default();
+                draft.take_in(&paths);
+                self.screen.form = Some(draft);
+            }
+        }
+    }
+
+    /// Opens the bundled practice case.
+    pub fn open_practice(&mut self) {
+        self.start(OPENING, |progress| work::open_practice(progress));
+    }
+
+    pub(super) fn show_take(&mut self, name: String) {
+        let Some(session) = &mut self.session else {
+            return;
+        };
+        session.shown = name;
+        if session.view().is_some() {
+            let session = session.clone();
+            self.screen.welcome(&session);
+        } else {
+            self.locate();
+        }
+    }
+
+    /// Locates the shown take again, reading it again where its onset or law changed.
+    pub(super) fn locate(&mut self) {
+        let Some(session) = &self.session else {
+            return;
+        };
+        let (folder, document) = (session.folder.clone(), session.document.clone());
+        let (board, name, serial) = (Arc::clone(&session.board), session.shown.clone(), session.serial);
+        let read = session.view().zip(document.take(&name)).and_then(|(view, entry)| {
+            let same = view.inputs.inject_from == entry.inject_from && view.inputs.counts == entry.counts;
+            same.then(|| Arc::clone(&view.take))
+        });
+        self.cancel_all(&[LOCATING]);
+        self.start(LOCATING, move |progress| {
+            match work::view_take(folder.as_deref(), &document, &board, &name, read, progress) {
+                Ok((view, fault)) => Outcome::Viewed(serial, Box::new(view), fault),
+                Err(error) => Outcome::Failed(work::fault("Could not read the take", &error)),
+            }
+        });
+    }
+
+    pub(super) fn save(&mut self) {
+        let Some(session) = &self.session else {
+            return;
+        };
+        match session.folder.clone() {
+            Some(folder) => self.save_in(folder),
+            None => self.apply(Command::Pick(Pick::SaveCase)),
+        }
+    }
+
+    /// Saves the case into a folder.
+    pub fn save_in(&mut self, folder: PathBuf) {
+        if let Some(session) = &self.session {
+            let (case, serial) = (session.document.case.clone(), session.serial);
+            self.start(SAVING, move |progress| work::save(serial, folder, case, progress));
+        }
+    }
+
+    /// Looks at the form's files when their paths changed.
+    pub(super) fn check_form(&mut self) {
+        let Some(draft) = &mut self.screen.form else {
+            return;
+        };
+        draft.settle();
+        let wanted = [draft.log.clone(), draft.board.clone(), draft.pairs.clone()];
+        let frames = draft.frames.clone();
+        let known = draft.frames_found.as_ref().is_some_and(|(path, _)| *path == frames);
+        let looking = |title: &str| self.jobs.running().iter().any(|j| j.title == title);
+        let (files, look) = (
+            draft.files_found.looked_at != wanted && !looking(FILES),
+            !known && !frames.trim().is_empty() && std::path::Path::new(frames.trim()).exists() && !looking(LOOKING),
+        );
+        if files {
+            self.start(FILES, move |_| work::look_at_files(wanted));
+        }
+        if look {
+            self.start(LOOKING, move |progress| work::look_at_frames(frames, progress));
+        }
+    }
+
+    /// Takes the result of work in. Cancelled work changes nothing.
+    pub(super) fn take_in(&mut self, finished: Finished<Outcome>) {
+        let Some(outcome) = finished.result else {
+            self.screen.fault = Some(Fault {
+                title: format!("{} stopped", finished.title),
+                message: "an internal error ended it; what was there is kept, please report the file that caused it"
+                    .into(),
+                action: None,
+            });
+            return;
+        };
+        if finished.cancelled {
+            if let Outcome::Frames(path, _) = outcome
+                && let Some(draft) = &mut self.screen.form
+            {
+                draft.frames_found = Some((path, Err("Reading was cancelled; change the path to try again.".into())));
+            }
+            self.screen.said = Some(format!("{}: cancelled, nothing was changed", finished.title));
+            return;
+        }
+        match outcome {
+            Outcome::Simulated(session, fault, place) => {
+                self.opened(*session, fault);
+                self.practice_folder = Some(place);
+            }
+            Outcome::Opened(session, fault) => self.opened(*session, fault),
+            Outcome::Viewed(serial, view, fault) => {
+                if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
+                    let shown = session.shown == view.take.name;
+                    session.views.insert(view.take.name.clone(), Arc::new(*view));
+                    if shown {
+                        let stage = self.screen.stage;
+                        let (map, frame) = (self.screen.map, self.screen.frame);
+                        self.screen.welcome(session);
+                        (self.screen.stage, self.screen.map) = (stage, map);
+                        if frame < session.view().map_or(0, |v| v.take.timeline.len()) {
+                            self.screen.frame = frame;
+                        }
+                    }
+                    self.screen.fault = fault;
+                }
+            }
+            Outcome::Frames(path, found) => self.with_draft(|d| d.frames_found = Some((path, found))),
+            Outcome::Files(found) => self.with_draft(|d| d.files_found = found),
+            Outcome::Proposed(proposal) => self.with_draft(|d| d.proposal = Some(proposal)),
+            Outcome::NoDialog(pick) => self.screen.path = Some((pick, String::new())),
+            Outcome::Picked(pick, path) => self.picked(pick, path),
+            Outcome::Saved(serial, folder, case) => {
+                if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
+                    // Only what saving itself changes is taken over: the user may have gone on editing.
+                    session.saved_in(folder, *case);
+                }
+            }
+            Outcome::Failed(fault) => self.screen.fault = Some(fault),
+        }
+    }
+
+    pub(super) fn opened(&mut self, session: Session, fault: Option<Fault>) {
+        self.cancel_all(&[LOCATING, OPENING]);
+        self.screen.form = None;
+        self.screen.last_folder = session.folder.as_ref().and_then(|f| f.parent()).map(PathBuf::from);
+        self.screen.welcome(&session);
+        self.session = Some(session);
+        self.screen.fault = fault;
+    }
+
+    pub(super) fn with_draft(&mut self, change: impl FnOnce(&mut Draft)) {
+        if let Some(draft) = &mut self.screen.form {
+            change(draft);
+            draft.settle();
+        }
+    }
+
+    pub(super) fn picked(&mut self, pick: Pick, path: Option<PathBuf>) {
+        let Some(path) = path else {
+            return;
+        };
+        self.screen.last_folder = path.parent().map(PathBuf::from);
+        let text = path.display().to_string();
+        match pick {
+            Pick::Case => self.open(vec![path]),
+            Pick::SaveCase => self.save_in(path),
+            Pick::FramesFile | Pick::FramesFolder => self.with_draft(|d| d.frames = text),
+            Pick::Log => self.with_draft(|d| d.log = text),
+            Pick::Board => self.with_draft(|d| d.board = text),
+            Pick::Pairs => self.with_draft(|d| d.pairs = text),
+        }
+    }
+}
