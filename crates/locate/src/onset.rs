@@ -1,7 +1,7 @@
 //! Proposes when injection started, from the recording alone. The user confirms; nothing is decided here.
 //!
 //! The pixels that change most between the first and last frames are averaged, and every frame is tried as the onset of
-//! a first-order rise on a straight background. The weights of the frames follow from the residual sums of squares
+//! a first-order rise and a ramp on a straight background. The weights of the frames follow from the residual sums of squares
 //! (Gaussian noise of unknown size, flat prior over frames).
 
 use joulemark_frames::{Stack, Take, Timeline};
@@ -13,7 +13,7 @@ const MOVING_SHARE: f64 = 0.01;
 /// Frames at either end that cannot be an onset: too few to see a change.
 const MARGIN: usize = 4;
 /// Time constants tried, as shares of what remains after the onset.
-const TAU_SHARES: [f64; 4] = [0.05, 0.2, 0.6, 2.0];
+const TAU_SHARES: [f64; 5] = [0.01, 0.03, 0.1, 0.3, 1.0];
 
 /// A proposed onset.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,13 +39,13 @@ fn propose_in(stack: &Stack, timeline: &Timeline) -> Option<OnsetProposal> {
     let curve = moving_curve(stack);
     let candidates: Vec<(usize, f64)> =
         (MARGIN..frames - MARGIN).map(|onset| (onset, best_residual(&curve, &timeline.time_s, onset))).collect();
-    let straight = residual(&curve, &background(&timeline.time_s));
+    let smooth = residual(&curve, &drifting(&timeline.time_s));
     let (_, least) = candidates.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1))?;
     // Likelihood of a residual sum S with n values and unknown noise: S^(-n/2).
     let weight = |s: f64| (-(frames as f64) / 2.0 * (s / least).ln()).exp();
-    // Onset, time constant and amplitude are three more parameters than the straight line; 30 is their BIC penalty with
-    // a wide margin for the choice of pixels.
-    if frames as f64 * (straight / least).ln() < 30.0 + 3.0 * (frames as f64).ln() {
+    // Onset, time constant and two amplitudes are as many parameters as bends of a smooth drift and two more; their BIC
+    // penalty, and a wide margin for the choice of pixels.
+    if frames as f64 * (smooth / least).ln() < 30.0 + 2.0 * (frames as f64).ln() {
         return None;
     }
     let total: f64 = candidates.iter().map(|(_, s)| weight(*s)).sum();
@@ -88,6 +88,12 @@ fn background(time_s: &[f64]) -> DMatrix<f64> {
     DMatrix::from_fn(time_s.len(), 2, |i, j| if j == 0 { 1.0 } else { (time_s[i] - time_s[0]) / last })
 }
 
+/// Level, slope, bend and a change of bend: what drift can do without any onset.
+fn drifting(time_s: &[f64]) -> DMatrix<f64> {
+    let last = time_s[time_s.len() - 1] - time_s[0];
+    DMatrix::from_fn(time_s.len(), 4, |i, j| ((time_s[i] - time_s[0]) / last).powi(j as i32))
+}
+
 fn best_residual(curve: &DVector<f64>, time_s: &[f64], onset: usize) -> f64 {
     let remaining = time_s[time_s.len() - 1] - time_s[onset];
     TAU_SHARES
@@ -98,8 +104,11 @@ fn best_residual(curve: &DVector<f64>, time_s: &[f64], onset: usize) -> f64 {
                 let age = time_s[i] - time_s[onset];
                 if age > 0.0 { -(-age / tau_s).exp_m1() } else { 0.0 }
             });
-            let mut columns = background(time_s).insert_column(2, 0.0);
+            // A board warms on two time scales; a single one would put the onset too early.
+            let slow = DVector::from_fn(time_s.len(), |i, _| (time_s[i] - time_s[onset]).max(0.0) / remaining);
+            let mut columns = background(time_s).insert_columns(2, 2, 0.0);
             columns.set_column(2, &rise);
+            columns.set_column(3, &slow);
             residual(curve, &columns)
         })
         .fold(f64::INFINITY, f64::min)

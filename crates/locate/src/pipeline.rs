@@ -25,6 +25,8 @@ const LEAST_AMPS: f64 = 0.5e-3;
 /// injection's length, whichever is longer. A fit on two time scales can be early by some frames.
 const EARLY_INTERVALS: f64 = 3.0;
 const EARLY_SHARE: f64 = 0.05;
+/// A hot spot rises by at least this many of its own standard errors.
+const LEAST_RISE_ERRORS: f64 = 2.0;
 /// Footprints on the rail are searched with this margin for the alignment's error.
 const RAIL_MARGIN_MM: f64 = 0.3;
 
@@ -74,6 +76,8 @@ pub fn locate(
     let real: Vec<&Peak> = peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).collect();
     let rise = maps::rise_maps(&model, &estimator, &coefficients, &noise, &regions.board);
     let mut hot_spots = measured.spots(&real, &rise.rise, &regions.board, settings.most_spots);
+    // The fit of its own curve must show the rise that the search scored.
+    hot_spots.retain(|spot| spot.rise.end > LEAST_RISE_ERRORS * spot.rise.end_se);
     hot_spots.retain(|spot| {
         let early_s = injected_from_s - spot.rise.onset_s;
         let allowed_s = (EARLY_INTERVALS * model.drive.interval_s()).max(EARLY_SHARE * model.drive.duration_s());

@@ -9,7 +9,7 @@ use joulemark_frames::{
 };
 use joulemark_locate::{
     Scene,
-    align::{Alignment, PointPair},
+    align::{Alignment, PointPair, implausible},
     board::Board,
     onset,
 };
@@ -59,6 +59,9 @@ pub struct TakeSource {
     /// Whether the case says that its recordings are simulated.
     pub simulated: bool,
 }
+
+/// A doubtful pair is only worth a warning from this residual.
+const LEAST_OFF_MM: f64 = 0.3;
 
 /// Default for [`TakeSource::memory_mib`].
 pub const MEMORY_MIB: u64 = 8 << 10;
@@ -141,8 +144,14 @@ pub fn load(source: &TakeSource, progress: &dyn Progress) -> anyhow::Result<Load
     if source.lead_ohms.is_some_and(|r| !r.is_finite() || r < 0.0) {
         return Err(BadInput::flag("lead resistance", "not zero or more ohms", "give both leads together, in ohms"));
     }
-    let alignment = load_alignment(source)?;
+    let (pairs, alignment) = load_pairs(source)?;
     let mut take = load_take(source, progress)?;
+    let shape = take.stack.shape();
+    let picture_px = (shape.width_px, shape.height_px);
+    if let Some(problem) = board.face(&face).and_then(|f| implausible(&pairs, &alignment, f, picture_px)) {
+        let remedy = "give the pairs of this picture and face, in the columns x_px,y_px,x_mm,y_mm";
+        return Err(BadInput::at(source.pairs_file(), "", problem, remedy));
+    }
     require_injection(source, &take)?;
     if let Some(drawn) = board.face(&face) {
         gains::undo(&mut take, drawn, &alignment, progress)?;
@@ -168,20 +177,29 @@ pub fn load(source: &TakeSource, progress: &dyn Progress) -> anyhow::Result<Load
 
 /// Fits the mapping from the point pairs.
 pub fn load_alignment(source: &TakeSource) -> anyhow::Result<Alignment> {
+    load_pairs(source).map(|(_, alignment)| alignment)
+}
+
+fn load_pairs(source: &TakeSource) -> anyhow::Result<(Vec<PointPair>, Alignment)> {
     let pairs = match &source.pairs {
         PairsSource::File(file) => pairs::read(file)?,
         PairsSource::Given(pairs) => pairs.clone(),
     };
-    Alignment::fit(&pairs).map_err(|e| {
+    let alignment = Alignment::fit(&pairs).map_err(|e| {
         let place = if source.case_file.is_some() { format!("take '{}'", source.name) } else { String::new() };
         BadInput::at(source.pairs_file(), place, e.to_string(), "")
-    })
+    })?;
+    Ok((pairs, alignment))
 }
 
 /// Names the pair that spoils an otherwise good fit.
 fn alignment_warning(source: &TakeSource, alignment: &Alignment) -> Option<String> {
     let pair = alignment.suspicious_pair()?;
     let off_mm = alignment.residuals_mm().get(pair)?;
+    // Well within a part nobody needs to act, however unlikely the click.
+    if *off_mm < LEAST_OFF_MM {
+        return None;
+    }
     Some(format!(
         "{}: point pair {} of {} lies {off_mm:.2} mm from where the others put it: correct or remove it",
         source.pairs_file().display(),

@@ -25,9 +25,25 @@ pub(super) fn guard(program: impl FnOnce() -> ExitCode) -> ExitCode {
 }
 
 pub(super) fn from_clap(stop: &clap::Error) -> ExitCode {
-    // Fails only when the stream is closed, and then there is nobody to tell.
-    let _ = stop.print();
-    if stop.use_stderr() { ExitCode::from(BAD_INPUT) } else { ExitCode::SUCCESS }
+    // Writing fails only when the stream is closed, and then there is nobody to tell.
+    if !stop.use_stderr() {
+        let _ = stop.print();
+        return ExitCode::SUCCESS;
+    }
+    let _ = writeln!(io::stderr(), "{}", usage_line(stop));
+    ExitCode::from(BAD_INPUT)
+}
+
+/// A usage error in one line: what is wrong, without the usage and tips that follow it.
+fn usage_line(stop: &clap::Error) -> String {
+    let text = stop.render().to_string();
+    let told = text.split("\n\n").next().unwrap_or_default();
+    let line = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    if line.starts_with("error:") {
+        format!("{line}; see joulemark --help")
+    } else {
+        "error: no command that can be run; see joulemark --help".to_owned()
+    }
 }
 
 pub(super) fn from_result(result: anyhow::Result<Outcome>) -> ExitCode {

@@ -85,8 +85,10 @@ impl<'a> Input<'a> {
 
     /// Checks that frames of this shape stay within the memory limit. Returns their number of samples.
     pub fn check(&self, shape: StackShape, bytes_per_sample: usize) -> Result<usize, FramesError> {
-        let samples = (shape.frames as u128) * (shape.height_px as u128) * (shape.width_px as u128);
-        let bytes = u64::try_from(samples * bytes_per_sample as u128).unwrap_or(u64::MAX);
+        // Three 64-bit claims overflow even 128 bits.
+        let samples =
+            (shape.frames as u128).saturating_mul(shape.height_px as u128).saturating_mul(shape.width_px as u128);
+        let bytes = u64::try_from(samples.saturating_mul(bytes_per_sample as u128)).unwrap_or(u64::MAX);
         if samples == 0 {
             return Err(self.malformed(
                 "header",

@@ -60,6 +60,16 @@ impl Recording {
             (Scale::Kelvin, None) => (CountsLaw::IDENTITY, Unit::Kelvin),
             (Scale::Relative, None) => (CountsLaw::IDENTITY, Unit::Relative),
         };
-        Ok(Take { name: name.to_owned(), stack: Stack::new(self.samples, law), unit, timeline, notes: self.notes })
+        let mut notes = self.notes;
+        if self.scale == Scale::Kelvin && law != CountsLaw::IDENTITY {
+            notes.push(Note::new(
+                format!(
+                    "{}: the values are floating-point kelvin already, and the law {law} was applied to them too",
+                    self.file.display()
+                ),
+                "leave the law out unless the file holds counts",
+            ));
+        }
+        Ok(Take { name: name.to_owned(), stack: Stack::new(self.samples, law), unit, timeline, notes })
     }
 }

@@ -4,6 +4,7 @@ mod error;
 mod exact;
 mod fit;
 mod outlier;
+mod plausible;
 mod solve;
 #[cfg(test)]
 mod tests;
@@ -11,6 +12,7 @@ mod uncertainty;
 
 pub use error::AlignError;
 pub use fit::ASSUMED_CLICK_SIGMA_PX;
+pub use plausible::implausible;
 
 use nalgebra::{DMatrix, Matrix2, Matrix3, Point2};
 use serde::{Deserialize, Serialize};

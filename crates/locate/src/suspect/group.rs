@@ -11,9 +11,10 @@ const TOLD_APART: f64 = 3.0;
 const RIVAL_SHARE: f64 = 0.05;
 
 /// For each part in the group of the first suspect, the others in the order in which to lift them: most probable
-/// first. Empty when the first stands alone. `hypotheses` come most probable first.
-pub(super) fn groups(hypotheses: &[Hypothesis<'_>]) -> HashMap<String, Vec<String>> {
-    let Some(first) = hypotheses.first() else { return HashMap::new() };
+/// first. Empty when the first stands alone, or when something off the drawing is likelier: then nothing is to be lifted.
+/// `hypotheses` come most probable first.
+pub(super) fn groups(hypotheses: &[Hypothesis<'_>], off_drawing: f64) -> HashMap<String, Vec<String>> {
+    let Some(first) = hypotheses.first().filter(|h| h.weight > off_drawing) else { return HashMap::new() };
     let members: Vec<&Hypothesis<'_>> = hypotheses
         .iter()
         .filter(|h| {

@@ -70,7 +70,7 @@ pub(crate) fn answer(spot: &HotSpot, context: &Context<'_>, mm_per_px: f64) -> S
     let nothing_probability = nothing(spot.q_value);
     let share = |weight: f64| (1.0 - nothing_probability) * weight / something;
     hypotheses.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    let groups = group::groups(&hypotheses);
+    let groups = group::groups(&hypotheses, off_drawing);
     let listed: Vec<&Hypothesis<'_>> = hypotheses
         .iter()
         .filter(|h| share(h.weight) >= LEAST_LISTED || groups.contains_key(h.part.designator.as_str()))

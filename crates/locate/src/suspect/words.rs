@@ -53,6 +53,8 @@ fn rise_reason(spot: &HotSpot, context: &Context<'_>) -> String {
     let after = spot.rise.onset_s - context.injected_from_s;
     let when = if after.abs() <= 2.0 * spot.rise.onset_se_s.max(0.1) {
         "from the moment of injection".to_owned()
+    } else if after < 0.0 {
+        format!("from {:.1} s before the logged start of injection", -after)
     } else {
         format!("from {after:.1} s after the start of injection")
     };
