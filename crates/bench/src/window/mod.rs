@@ -37,6 +37,12 @@ impl eframe::App for Shell {
     }
 }
 
+/// The window's icon; an empty one if the bundled picture could not be decoded.
+fn icon() -> egui::IconData {
+    let bytes = include_bytes!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets/icon.png"));
+    eframe::icon_data::from_png_bytes(bytes).unwrap_or_default()
+}
+
 /// Opens the window and returns when it is closed. `start` is a case folder or loose files; without it the bundled
 /// practice case is shown.
 ///
@@ -46,6 +52,7 @@ pub fn run(start: Option<PathBuf>) -> anyhow::Result<()> {
     let viewport = egui::ViewportBuilder::default()
         .with_title("Joulemark")
         .with_app_id("joulemark")
+        .with_icon(icon())
         .with_inner_size([1440.0, 900.0])
         .with_min_inner_size([800.0, 560.0]);
     let options = eframe::NativeOptions { viewport, ..Default::default() };
