@@ -28,9 +28,9 @@ pub fn robust(sample: &DMatrix<f64>, noise_variance: f64) -> DMatrix<f64> {
         let Some(inverse) = covariance.clone().cholesky().map(|c| c.inverse()) else { break };
         let mut sum = DMatrix::zeros(size, size);
         let mut count = 0.0;
-        for place in sample.column_iter() {
-            if place.dot(&(&inverse * place)) <= limit {
-                sum.ger(1.0, &place, &place, 1.0);
+        for place in sample.as_slice().chunks_exact(size) {
+            if squared_distance(&inverse, place) <= limit {
+                add_square(&mut sum, place);
                 count += 1.0;
             }
         }
@@ -41,6 +41,24 @@ pub fn robust(sample: &DMatrix<f64>, noise_variance: f64) -> DMatrix<f64> {
         covariance = floored(&(sum * (factor / count)), noise_variance);
     }
     covariance
+}
+
+/// `p' M p`, written out: this runs for every place and round, and a product of small matrices allocates.
+fn squared_distance(m: &DMatrix<f64>, p: &[f64]) -> f64 {
+    m.as_slice()
+        .chunks_exact(p.len())
+        .zip(p)
+        .map(|(column, y)| y * column.iter().zip(p).map(|(a, x)| a * x).sum::<f64>())
+        .sum()
+}
+
+/// Adds `p p'`.
+fn add_square(m: &mut DMatrix<f64>, p: &[f64]) {
+    for (column, y) in m.as_mut_slice().chunks_exact_mut(p.len()).zip(p) {
+        for (sum, x) in column.iter_mut().zip(p) {
+            *sum += x * y;
+        }
+    }
 }
 
 /// Weights that turn coefficients into a unit-variance score, per candidate: `C^-1 c / sqrt(c' C^-1 c)`.

@@ -25,8 +25,9 @@ const LEAST_AMPS: f64 = 0.5e-3;
 /// injection's length, whichever is longer. A fit on two time scales can be early by some frames.
 const EARLY_INTERVALS: f64 = 3.0;
 const EARLY_SHARE: f64 = 0.05;
-/// A hot spot rises by at least this many of its own standard errors.
-const LEAST_RISE_ERRORS: f64 = 2.0;
+/// A hot spot's fitted rise exceeds its standard error, which holds the recording's drift as well: the search has already
+/// judged the spot, this only drops what the fit contradicts.
+const LEAST_RISE_ERRORS: f64 = 1.0;
 /// Footprints on the rail are searched with this margin for the alignment's error.
 const RAIL_MARGIN_MM: f64 = 0.3;
 

@@ -119,7 +119,7 @@ fn picture_index(p: usize, grid_width: usize, octave: usize, width: usize) -> us
 }
 
 /// At most this many places enter a covariance: more no longer sharpen it.
-const MOST_PLACES: usize = 20_000;
+const MOST_PLACES: usize = 10_000;
 
 /// Coefficient vectors of the places on the board, as columns.
 fn places(planes: &[&Plane], octave: usize, board: &[bool], width: usize) -> DMatrix<f64> {
@@ -127,22 +127,24 @@ fn places(planes: &[&Plane], octave: usize, board: &[bool], width: usize) -> DMa
     let on_board: Vec<usize> =
         (0..planes[0].values.len()).filter(|&p| board[picture_index(p, grid_width, octave, width)]).collect();
     let stride = on_board.len().div_ceil(MOST_PLACES).max(1);
-    let columns: Vec<DVector<f64>> = on_board
-        .iter()
-        .step_by(stride)
-        .map(|&p| DVector::from_iterator(planes.len(), planes.iter().map(|plane| f64::from(plane.values[p]))))
-        .collect();
-    if columns.is_empty() { DMatrix::zeros(planes.len(), 0) } else { DMatrix::from_columns(&columns) }
+    let kept: Vec<usize> = on_board.into_iter().step_by(stride).collect();
+    DMatrix::from_fn(planes.len(), kept.len(), |i, j| f64::from(planes[i].values[kept[j]]))
 }
 
 /// Variance of the filtered null, pooled over draws and vectors: all have unit variance before filtering.
 fn noise_spread(nulls: &[Filtered], board: &[bool], width: usize) -> Spread {
     let vectors = nulls.first().map_or(0, Filtered::vectors);
     per_level(nulls.first().map_or(0, Filtered::octaves), |octave, level| {
-        let planes: Vec<&Plane> =
-            nulls.iter().flat_map(|f| (0..vectors).map(move |v| f.plane(v, octave, level))).collect();
-        let sample = places(&planes, octave, board, width);
-        let variance = sample.norm_squared() / sample.len().max(1) as f64;
+        let planes = nulls.iter().flat_map(|f| (0..vectors).map(move |v| f.plane(v, octave, level)));
+        let (sum, count) = planes.fold((0.0, 0.0), |so_far, plane| {
+            plane
+                .values
+                .iter()
+                .enumerate()
+                .filter(|(p, _)| board[picture_index(*p, plane.width, octave, width)])
+                .fold(so_far, |(sum, count), (_, v)| (sum + f64::from(*v).powi(2), count + 1.0))
+        });
+        let variance: f64 = if count > 0.0 { sum / count } else { 0.0 };
         DMatrix::identity(vectors, vectors) * variance.max(f64::MIN_POSITIVE)
     })
 }
