@@ -1,6 +1,6 @@
 //! Parts that this picture cannot tell apart.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use super::Hypothesis;
 
@@ -13,8 +13,8 @@ const RIVAL_SHARE: f64 = 0.05;
 /// For each part in the group of the first suspect, the others in the order in which to lift them: most probable
 /// first. Empty when the first stands alone, or when something off the drawing is likelier: then nothing is to be lifted.
 /// `hypotheses` come most probable first.
-pub(super) fn groups(hypotheses: &[Hypothesis<'_>], off_drawing: f64) -> HashMap<String, Vec<String>> {
-    let Some(first) = hypotheses.first().filter(|h| h.weight > off_drawing) else { return HashMap::new() };
+pub(super) fn groups(hypotheses: &[Hypothesis<'_>], off_drawing: f64) -> BTreeMap<String, Vec<String>> {
+    let Some(first) = hypotheses.first().filter(|h| h.weight > off_drawing) else { return BTreeMap::new() };
     let members: Vec<&Hypothesis<'_>> = hypotheses
         .iter()
         .filter(|h| {
@@ -23,7 +23,7 @@ pub(super) fn groups(hypotheses: &[Hypothesis<'_>], off_drawing: f64) -> HashMap
         })
         .collect();
     if members.len() < 2 {
-        return HashMap::new();
+        return BTreeMap::new();
     }
     members
         .iter()

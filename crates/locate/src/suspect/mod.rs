@@ -12,7 +12,7 @@ mod words;
 
 pub use reach::reach;
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use crate::{
     HotSpot, Rise, Scene, SpotAnswer, Suspect,
@@ -106,7 +106,7 @@ fn behind<'a>(
     face: &Face,
     spot: &HotSpot,
     blur: &Blur,
-    priors: &HashMap<&str, prior::Prior>,
+    priors: &BTreeMap<&str, prior::Prior>,
     board_density: f64,
 ) -> Vec<Hypothesis<'a>> {
     let Some(through) = &face.through else { return Vec::new() };

@@ -3,7 +3,7 @@
 //! The weights are common practice with no published source: on a shorted rail ceramic capacitors, protection diodes and
 //! chips are found far more often than coils or connectors.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use crate::board::{Board, JoinedRail, PartKind};
 
@@ -36,9 +36,9 @@ fn of_kind(kind: PartKind) -> f64 {
     }
 }
 
-/// Priors of all parts; with [`OFF_DRAWING`] they sum to 1.
-pub(super) fn of_board<'a>(board: &'a Board, joined: &[JoinedRail]) -> HashMap<&'a str, Prior> {
-    let mut priors: HashMap<&str, Prior> = HashMap::new();
+/// Priors of all parts, in an order of their own so that sums come out the same on every run; with [`OFF_DRAWING`] they sum to 1.
+pub(super) fn of_board<'a>(board: &'a Board, joined: &[JoinedRail]) -> BTreeMap<&'a str, Prior> {
+    let mut priors: BTreeMap<&str, Prior> = BTreeMap::new();
     for part in board.faces.iter().flat_map(|f| &f.parts) {
         let steps = joined.iter().filter(|j| part.rails.contains(&j.rail)).map(|j| j.via.len()).min();
         let reach = steps.map_or(OFF_RAIL, |n| JOINED.powi(n as i32));
