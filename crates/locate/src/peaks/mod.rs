@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use crate::{
     covariance,
     maps::Plane,
-    model::{Member, ResponseModel, TRENDS},
+    model::{ResponseModel, TRENDS},
 };
 use null::MaximumLaw;
 use search::{Filtered, Level, Spread};
@@ -76,7 +76,7 @@ pub fn find(model: &ResponseModel, signal: &[Plane], nulls: &[Vec<Plane>], regio
     let spread = recording_spread(&filtered, &noise, &regions.board, width);
     let laws = region_laws(&null_filtered, &noise, model, regions, width);
     let levels = search::search(&filtered, &spread, &model.members);
-    let mut peaks = merged(candidates(&levels, &regions.board, width), &levels);
+    let mut peaks = merged(candidates(&levels, &regions.board, width));
     for peak in &mut peaks {
         let law = if regions.rail[nearest(peak.at_px, width, height)] { &laws.rail } else { &laws.elsewhere };
         peak.p_value = (2.0 * law.p_value(peak.z)).min(1.0);
@@ -190,14 +190,14 @@ fn region_laws(nulls: &[Filtered], noise: &Spread, model: &ResponseModel, region
     let rail_px = regions.rail.iter().zip(&regions.board).filter(|(r, b)| **r && **b).count() as f64;
     let board_px = regions.board.iter().filter(|b| **b).count() as f64;
     Laws {
-        rail: MaximumLaw::fit(&rail, independent_tests(rail_px, &model.members)),
-        elsewhere: MaximumLaw::fit(&elsewhere, independent_tests(board_px - rail_px, &model.members)),
+        rail: MaximumLaw::fit(&rail, independent_tests(rail_px)),
+        elsewhere: MaximumLaw::fit(&elsewhere, independent_tests(board_px - rail_px)),
     }
 }
 
 /// A cautious count of independent tests: at the finest scale one per two pixels, a third of that for all coarser ones
 /// together, times two for the freedom in the response.
-fn independent_tests(pixels: f64, _members: &[Member]) -> f64 {
+fn independent_tests(pixels: f64) -> f64 {
     pixels / 2.0 * (4.0 / 3.0) * 2.0
 }
 
@@ -234,7 +234,7 @@ fn candidates(levels: &[Level], board: &[bool], width: usize) -> Vec<Peak> {
 }
 
 /// Keeps the strongest candidate of each spot, and moves it to the finest scale that still shows it clearly.
-fn merged(mut found: Vec<Peak>, levels: &[Level]) -> Vec<Peak> {
+fn merged(mut found: Vec<Peak>) -> Vec<Peak> {
     found.sort_by(|a, b| b.z.total_cmp(&a.z));
     let mut kept: Vec<Peak> = Vec::new();
     for candidate in &found {
@@ -261,6 +261,5 @@ fn merged(mut found: Vec<Peak>, levels: &[Level]) -> Vec<Peak> {
             peak.grid = finer.grid;
         }
     }
-    debug_assert!(levels.iter().all(|l| l.member.len() == l.z.values.len()));
     kept
 }

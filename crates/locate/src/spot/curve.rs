@@ -123,7 +123,7 @@ pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, c
     let best = try_fit(&with_board, extracted, model).or_else(|| try_fit(&level, extracted, model));
     let (mut rise, fitted) = match best {
         Some(found) if drift <= MOST_DRIFT_SHARE * end_of(&found, model).abs() => {
-            let mut rise = rise_of(&found, extracted, model, peak_share);
+            let mut rise = rise_of(&found, model, peak_share);
             rise.end_se = rise.end_se.hypot(drift);
             (rise, found.fitted)
         }
@@ -177,7 +177,7 @@ fn end_of(found: &RiseFit, model: &ResponseModel) -> f64 {
 }
 
 /// The whole rise of a fit whose background is the level, with or without the slow share.
-fn rise_of(found: &RiseFit, extracted: &Extracted, model: &ResponseModel, peak_share: f64) -> Rise {
+fn rise_of(found: &RiseFit, model: &ResponseModel, peak_share: f64) -> Rise {
     let mut rise = first_order_of(found, peak_share);
     let last = model.drive.last_injected().unwrap_or(0);
     // Start slope of the slow share: per second of full drive.
@@ -192,7 +192,6 @@ fn rise_of(found: &RiseFit, extracted: &Extracted, model: &ResponseModel, peak_s
     let sigma = (found.chi_square / found.degrees_of_freedom.max(1) as f64).sqrt();
     let of_value = sigma * (10.0 / injected + 1.0 / before).sqrt();
     rise.end_se = found.end.standard_error.min(of_value) * peak_share;
-    debug_assert_eq!(found.fitted.len(), extracted.values.len());
     rise
 }
 
