@@ -1,6 +1,9 @@
 //! Everything that can be wrong with a recording. Each message says file, place and remedy in one line.
 
-use std::{io, path::PathBuf};
+use std::{
+    io,
+    path::{Path, PathBuf},
+};
 
 /// Why frames or a capture log could not be read or written.
 #[derive(Debug, thiserror::Error)]
@@ -54,6 +57,23 @@ pub enum FramesError {
     /// The user cancelled.
     #[error("cancelled")]
     Cancelled,
+}
+
+impl FramesError {
+    /// [`FramesError::Malformed`], the problem on one line whatever it quotes.
+    pub(crate) fn malformed(
+        file: &Path,
+        place: impl Into<String>,
+        problem: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Self {
+        Self::Malformed {
+            file: file.to_owned(),
+            place: place.into(),
+            problem: one_line(&problem.into()),
+            remedy: remedy.into(),
+        }
+    }
 }
 
 /// Messages of other crates may span lines or quote file content; ours are one line of printable text.

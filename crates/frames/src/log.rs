@@ -6,7 +6,7 @@ use std::{collections::HashMap, fs, path::Path};
 
 use serde::{Deserialize, Serialize};
 
-use crate::{FramesError, Note, Timeline, error::one_line};
+use crate::{FramesError, Note, Timeline};
 
 /// Which of its two limits the supply is holding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -220,12 +220,7 @@ impl Parser<'_> {
         problem: impl Into<String>,
         remedy: impl Into<String>,
     ) -> FramesError {
-        FramesError::Malformed {
-            file: self.file.to_owned(),
-            place: place.into(),
-            problem: one_line(&problem.into()),
-            remedy: remedy.into(),
-        }
+        FramesError::malformed(self.file, place, problem, remedy)
     }
 
     fn parse(&self, bytes: &[u8]) -> Result<CaptureLog, FramesError> {

@@ -145,12 +145,7 @@ impl<'a> Input<'a> {
         problem: impl Into<String>,
         remedy: impl Into<String>,
     ) -> FramesError {
-        FramesError::Malformed {
-            file: self.file.to_owned(),
-            place: place.into(),
-            problem: one_line(&problem.into()),
-            remedy: remedy.into(),
-        }
+        FramesError::malformed(self.file, place, problem, remedy)
     }
 
     pub fn unsupported(&self, problem: impl Into<String>) -> FramesError {

@@ -3,6 +3,7 @@
 mod error;
 mod exact;
 mod fit;
+mod off_board;
 mod outlier;
 mod plausible;
 mod solve;
@@ -12,6 +13,7 @@ mod uncertainty;
 
 pub use error::AlignError;
 pub use fit::ASSUMED_CLICK_SIGMA_PX;
+pub use off_board::off_board;
 pub use plausible::implausible;
 
 use nalgebra::{DMatrix, Matrix2, Matrix3, Point2};
@@ -84,6 +86,16 @@ impl Alignment {
         &self.residuals_px
     }
 
+    /// Root mean square of [`Self::residuals_px`]; 0 without pairs.
+    pub fn rms_px(&self) -> f64 {
+        root_mean_square(&self.residuals_px)
+    }
+
+    /// Root mean square of [`Self::residuals_mm`]; 0 without pairs.
+    pub fn rms_mm(&self) -> f64 {
+        root_mean_square(&self.residuals_mm)
+    }
+
     /// The one pair (counted from 0) that spoils an otherwise good fit, if there is one.
     pub fn suspicious_pair(&self) -> Option<usize> {
         self.suspicious_pair
@@ -126,4 +138,8 @@ impl Alignment {
 fn apply(h: &Matrix3<f64>, p: Point2<f64>) -> Point2<f64> {
     let v = h * p.to_homogeneous();
     Point2::new(v.x / v.z, v.y / v.z)
+}
+
+fn root_mean_square(values: &[f64]) -> f64 {
+    (values.iter().map(|v| v * v).sum::<f64>() / values.len().max(1) as f64).sqrt()
 }

@@ -48,8 +48,7 @@ pub fn implausible(
             ));
         }
     }
-    let residuals = alignment.residuals_px();
-    let rms_px = (residuals.iter().map(|r| r * r).sum::<f64>() / residuals.len().max(1) as f64).sqrt();
+    let rms_px = alignment.rms_px();
     (rms_px > WORST_PX.max(WORST_SHARE * size[0]))
         .then(|| format!("the pairs contradict each other by {rms_px:.0} pixels"))
 }

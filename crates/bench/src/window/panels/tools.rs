@@ -131,9 +131,7 @@ fn capture(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen,
     }
     let pairs = match &view.alignment {
         Some(alignment) => {
-            let residuals = alignment.residuals_mm();
-            let rms = (residuals.iter().map(|r| r * r).sum::<f64>() / residuals.len().max(1) as f64).sqrt();
-            format!("{} point pairs, {} apart", entry.pairs.len(), words::plain(rms, "mm"))
+            format!("{} point pairs, {} apart", entry.pairs.len(), words::plain(alignment.rms_mm(), "mm"))
         }
         None => view.alignment_fault.clone().unwrap_or_default(),
     };
