@@ -77,7 +77,8 @@ fn locate_640x512x300(bencher: Bencher<'_, '_>) {
         y_mm: y_px * MM_PER_PX,
     });
     let alignment = Alignment::fit(&pairs).unwrap_or_else(|e| unreachable!("exact pairs: {e}"));
-    let scene = Scene { board: &board, face: "top", rail: "V5", alignment: &alignment, lead_ohms: None };
+    let scene =
+        Scene { board: &board, face: "top", rail: "V5", alignment: &alignment, lead_ohms: None, injection_mm: None };
     bencher.bench(|| locate(black_box(&take), &scene, &Settings::default(), &NoProgress));
 }
 

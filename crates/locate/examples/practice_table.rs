@@ -27,6 +27,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 rail: &case.rail,
                 alignment: &alignment,
                 lead_ohms: Some(case.lead_ohms),
+                injection_mm: None,
             };
             let located = locate(&case.simulated.take, &scene, &Settings::default(), &NoProgress)?;
             let suspects = located.answers.first().map(|a| a.suspects.as_slice()).unwrap_or_default();

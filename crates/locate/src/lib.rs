@@ -28,6 +28,9 @@ mod spot;
 mod suspect;
 
 pub use error::LocateError;
-pub use located::{Curve, Evidence, HotSpot, Located, Maps, Noise, Reach, Rise, SpotAnswer, Suspect, TimeConstant};
+pub use located::{
+    Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,
+    Suspect, TimeConstant,
+};
 pub use pipeline::locate;
-pub use scene::{Scene, Settings};
+pub use scene::{Repairs, Scene, Settings};

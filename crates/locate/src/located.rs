@@ -25,6 +25,10 @@ pub struct Located {
     pub reach: Reach,
     /// Watts at the board while injecting, leads taken off; `None` when unknown.
     pub electrical_watts: Option<f64>,
+    /// Watts per part; `None` where nothing was found or the take carries no temperature.
+    pub ledger: Option<HeatLedger>,
+    /// What was repaired, each with what it did.
+    pub repairs: Vec<Repaired>,
     /// Probability that nothing on this picture is the short.
     pub nothing_probability: f64,
     /// What the user should know, each one sentence with its remedy.
@@ -78,6 +82,66 @@ pub struct HotSpot {
     pub rise: Rise,
     /// The curve at the centre, for the time strip.
     pub curve: Curve,
+    /// What follows the pulses, where the injection was pulsed.
+    pub pulse: Option<Pulse>,
+}
+
+/// How a spot follows pulses of the injection.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pulse {
+    /// From one pulse to the next, in seconds; refined from the recording.
+    pub period_s: f64,
+    /// Amplitude of the spot's temperature at the pulse rate, in the take's unit (half of peak to peak for a sine).
+    pub amplitude: f64,
+    /// Its standard error.
+    pub amplitude_se: f64,
+    /// By how much the temperature lags the power at the pulse rate, degrees.
+    pub lag_deg: f64,
+    /// Its standard error.
+    pub lag_se_deg: f64,
+    /// Harmonics of the pulse rate that were fitted, the pulse rate itself included.
+    pub harmonics: usize,
+}
+
+/// What one repair did.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Repaired {
+    /// Which, as in [`crate::Repairs`]: `pixels`, `stripes`, `motion` ...
+    pub what: &'static str,
+    /// What it did, one sentence for the user.
+    pub did: String,
+}
+
+/// Where the heat is made: watts per part from forward templates.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct HeatLedger {
+    /// Parts that take power, most first.
+    pub entries: Vec<LedgerEntry>,
+    /// Watts on no part of the drawing.
+    pub elsewhere_watts: f64,
+    /// Share of the watts at the board that the ledger explains, where these are known.
+    pub explained_share: Option<f64>,
+    /// Its standard error.
+    pub explained_share_se: Option<f64>,
+    /// Sheet conductance of the board that fitted best, W/K.
+    pub sheet_w_per_k: f64,
+    /// What follows for the user, one sentence each: heat on another face, more heat than power, ...
+    pub hints: Vec<String>,
+}
+
+/// Watts of one part.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LedgerEntry {
+    /// Designator.
+    pub part: String,
+    /// Face that it is on.
+    pub face: String,
+    /// Watts while the injection is on.
+    pub watts: f64,
+    /// Standard error: noise and the unknown constants of the board together.
+    pub watts_se: f64,
+    /// Share of the watts at the board, where these are known.
+    pub share: Option<f64>,
 }
 
 /// The rise fit of a hot spot.

@@ -123,6 +123,8 @@ pub fn locate(
         answers,
         reach,
         electrical_watts,
+        ledger: None,
+        repairs: Vec::new(),
         warnings,
     })
 }
@@ -325,7 +327,14 @@ mod tests {
 
     fn run(take: &Take) -> Located {
         let (board, alignment) = (board(), alignment());
-        let scene = Scene { board: &board, face: "top", rail: "V12", alignment: &alignment, lead_ohms: None };
+        let scene = Scene {
+            board: &board,
+            face: "top",
+            rail: "V12",
+            alignment: &alignment,
+            lead_ohms: None,
+            injection_mm: None,
+        };
         locate(take, &scene, &Settings::default(), &NoProgress).unwrap()
     }
 
@@ -377,7 +386,14 @@ mod tests {
     #[test]
     fn a_rail_that_is_not_on_the_board_is_refused() {
         let (board, alignment) = (board(), alignment());
-        let scene = Scene { board: &board, face: "top", rail: "V9", alignment: &alignment, lead_ohms: None };
+        let scene = Scene {
+            board: &board,
+            face: "top",
+            rail: "V9",
+            alignment: &alignment,
+            lead_ohms: None,
+            injection_mm: None,
+        };
         let error = locate(&take(0.0, (1.0, 1.0), 1), &scene, &Settings::default(), &NoProgress).unwrap_err();
         assert_eq!(error.to_string(), "rail 'V9' is not on the board; its rails are V12, V5");
     }

@@ -136,9 +136,14 @@ impl From<&Located> for Report {
                 frames_during: located.noise.frames_during,
             },
             hot_spots,
-            heat_ledger: Vec::new(),
+            heat_ledger: located
+                .ledger
+                .iter()
+                .flat_map(|ledger| &ledger.entries)
+                .map(|e| LedgerEntry { part: e.part.clone(), watts: e.watts, share: e.share })
+                .collect(),
             electrical_watts: located.electrical_watts,
-            explained_share: None,
+            explained_share: located.ledger.as_ref().and_then(|l| l.explained_share),
             suspects,
             off_drawing_probability: located.answers.first().map_or(0.0, |a| a.off_drawing_probability),
             nothing_probability: located.nothing_probability,

@@ -132,6 +132,7 @@ impl Loaded {
             rail: &self.rail,
             alignment: &self.alignment,
             lead_ohms: self.lead_ohms,
+            injection_mm: None,
         }
     }
 }

@@ -133,7 +133,14 @@ fn locate_take(take: Arc<Take>, inputs: Inputs, board: &Board, progress: &dyn Pr
     let alignment = Alignment::fit(&inputs.pairs);
     let (located, fault) = match &alignment {
         Ok(alignment) if take.timeline.first_injected().is_some() => {
-            let scene = Scene { board, face: &inputs.face, rail: &inputs.rail, alignment, lead_ohms: inputs.lead_ohms };
+            let scene = Scene {
+                board,
+                face: &inputs.face,
+                rail: &inputs.rail,
+                alignment,
+                lead_ohms: inputs.lead_ohms,
+                injection_mm: None,
+            };
             match locate(&take, &scene, &Settings::default(), progress) {
                 Ok(located) => (Some(Arc::new(located)), None),
                 Err(error) => {

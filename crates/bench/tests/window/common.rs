@@ -119,7 +119,14 @@ pub fn take(rise_k: f64, unit: Unit) -> Take {
 fn located(take: &Take) -> Located {
     let alignment = Alignment::fit(&pairs()).expect("exact pairs");
     let board = board();
-    let scene = Scene { board: &board, face: "top", rail: "V12", alignment: &alignment, lead_ohms: Some(0.05) };
+    let scene = Scene {
+        board: &board,
+        face: "top",
+        rail: "V12",
+        alignment: &alignment,
+        lead_ohms: Some(0.05),
+        injection_mm: None,
+    };
     locate(take, &scene, &Settings::default(), &NoProgress).expect("locates")
 }
 

@@ -74,6 +74,7 @@ impl Measured<'_> {
             q_value: peak.q_value,
             rise,
             curve,
+            pulse: None,
         }
     }
 
