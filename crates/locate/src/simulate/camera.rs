@@ -5,7 +5,7 @@
 use nalgebra::{Matrix3, Point2};
 use rayon::prelude::*;
 
-use super::{Grid, Reflection, Setup, Side};
+use super::{Grid, Pose, Setup, Side, warp};
 use crate::board::{Face, Footprint};
 
 /// Edge of the bins that shorten the search for what covers a point, millimetres.
@@ -66,7 +66,8 @@ impl View {
         let samples_per_px = camera.samples_per_px.max(1);
         let kernel = lens_and_pixel(camera.blur_sigma_px, samples_per_px);
         let reach = (kernel.len() - samples_per_px) / 2;
-        let margin_px = reach.div_ceil(samples_per_px);
+        let shaken_px = warp::reach_px(camera.width_px, camera.height_px, &setup.disturbances.shake);
+        let margin_px = reach.div_ceil(samples_per_px) + shaken_px.ceil() as usize;
         let mut view = Self {
             width_px: camera.width_px,
             height_px: camera.height_px,
@@ -138,42 +139,50 @@ impl View {
         map(&self.board_from_image, Point2::new(px(x), px(y)))
     }
 
-    /// Apparent rise of a state, one value per pixel, kelvin.
+    /// Apparent rise of a state into `wide`, one value per sample, kelvin.
     ///
-    /// `wide` is scratch space, kept between calls: asking the system for it anew per frame would cost more than the work.
-    pub(super) fn apparent_rise_k(&self, state: &[f32], wide: &mut Vec<f32>) -> Vec<f32> {
+    /// `wide` is kept between calls: asking the system for it anew per frame would cost more than the work.
+    pub(super) fn rise_samples_k(&self, state: &[f32], wide: &mut Vec<f32>) {
         wide.clear();
         wide.extend(self.starts.windows(2).map(|range| {
             let range = range[0] as usize..range[1] as usize;
             let weighted = self.entries[range.clone()].iter().zip(&self.weights[range]);
             weighted.map(|(&entry, &weight)| weight * state[entry as usize]).sum::<f32>()
         }));
+    }
+
+    /// Apparent rise of a state, one value per pixel, kelvin; `wide` is scratch space.
+    pub(super) fn apparent_rise_k(&self, state: &[f32], wide: &mut Vec<f32>) -> Vec<f32> {
+        self.rise_samples_k(state, wide);
         self.through_lens(wide)
     }
 
-    /// Apparent offset from ambient before injection, where surfaces reflect something `difference_k` above ambient.
-    pub(super) fn texture_k(&self, difference_k: f64) -> Vec<f32> {
-        let wide: Vec<f32> = self.reflectance.iter().map(|r| r * difference_k as f32).collect();
-        self.through_lens(&wide)
+    /// Apparent offset from ambient before injection, where surfaces reflect something `difference_k` above ambient; one
+    /// value per sample.
+    pub(super) fn texture_samples_k(&self, difference_k: f64) -> Vec<f32> {
+        self.reflectance.iter().map(|r| r * difference_k as f32).collect()
     }
 
-    /// Apparent change of a reflection that has come in full.
-    pub(super) fn reflection_k(&self, reflection: &Reflection) -> Vec<f32> {
+    /// Apparent change by a Gaussian reflection of `change_k`, one value per sample.
+    pub(super) fn reflection_samples_k(&self, centre_mm: [f64; 2], sigma_mm: f64, change_k: f64) -> Vec<f32> {
         let width = self.wide_width();
-        let wide: Vec<f32> = self
-            .reflectance
+        self.reflectance
             .iter()
             .enumerate()
             .map(|(i, r)| {
-                let d = self.to_board((i % width) as f64, (i / width) as f64) - Point2::from(reflection.centre_mm);
-                r * (reflection.change_k * (-0.5 * d.norm_squared() / reflection.sigma_mm.powi(2)).exp()) as f32
+                let d = self.to_board((i % width) as f64, (i / width) as f64) - Point2::from(centre_mm);
+                r * (change_k * (-0.5 * d.norm_squared() / sigma_mm.powi(2)).exp()) as f32
             })
-            .collect();
-        self.through_lens(&wide)
+            .collect()
+    }
+
+    /// Samples as they lie when the board has moved in the picture.
+    pub(super) fn moved(&self, wide: &[f32], pose: Pose) -> Vec<f32> {
+        warp::moved(wide, self.wide_width(), self.samples_per_px, pose)
     }
 
     /// Blurs samples by the lens and gathers them into pixels.
-    fn through_lens(&self, wide: &[f32]) -> Vec<f32> {
+    pub(super) fn through_lens(&self, wide: &[f32]) -> Vec<f32> {
         let (width, step) = (self.wide_width(), self.samples_per_px);
         let mut pixels = Vec::with_capacity(self.width_px * self.height_px);
         let mut column_sums = vec![0.0_f32; width];

@@ -36,10 +36,20 @@ struct Coupled {
     rise_k: f64,
 }
 
-/// Where power goes in.
+/// A body or a cell of the front plate: where power goes in, or what a probe touches.
+#[derive(Clone, Copy)]
 enum Inlet {
     Body(usize),
     Cell(usize),
+}
+
+/// A probe tip with its contact.
+struct Probe {
+    at: Inlet,
+    contact: f64,
+    inverse_capacity: f64,
+    touch_s: f64,
+    rise_k: f64,
 }
 
 /// The rises at the frame times.
@@ -48,7 +58,7 @@ pub struct History {
     /// The grid.
     pub grid: Grid,
     /// One state per frame, kelvin over ambient: the front plate's cells in row-major order, then the plate behind where
-    /// there is one, then the bodies in their order.
+    /// there is one, then the bodies in their order, then the probes in theirs.
     pub states: Vec<Vec<f32>>,
     /// Index of the first body in a state.
     pub first_body: usize,
@@ -103,18 +113,27 @@ pub fn run(setup: &Setup) -> History {
             }
         })
         .collect();
-    let inlets: Vec<Inlet> = setup
-        .sources
+    let inlet = |at: SourceAt| match at {
+        SourceAt::Body(i) => {
+            assert!(i < setup.bodies.len(), "a source or probe on body {i}, which does not exist");
+            Inlet::Body(i)
+        }
+        SourceAt::Point(p) => Inlet::Cell(grid.cell_at(Point2::from(p))),
+    };
+    let inlets: Vec<Inlet> = setup.sources.iter().map(|source| inlet(source.at)).collect();
+    let mut probes: Vec<Probe> = setup
+        .disturbances
+        .probes
         .iter()
-        .map(|source| match source.at {
-            SourceAt::Body(i) => {
-                assert!(i < bodies.len(), "source on body {i}, which does not exist");
-                Inlet::Body(i)
-            }
-            SourceAt::Point(p) => Inlet::Cell(grid.cell_at(Point2::from(p))),
+        .map(|probe| Probe {
+            at: inlet(probe.at),
+            contact: probe.contact_w_per_k,
+            inverse_capacity: 1.0 / probe.capacity_j_per_k,
+            touch_s: probe.touch_s,
+            rise_k: probe.rise_k,
         })
         .collect();
-    let stable_s = stable_step_s(&grid, &layers, between, &bodies);
+    let stable_s = stable_step_s(&grid, &layers, between, &bodies, &probes);
 
     let times = &setup.timeline.time_s;
     let mut states = Vec::with_capacity(times.len());
@@ -129,22 +148,25 @@ pub fn run(setup: &Setup) -> History {
                 // Half of a step's energy before it and half after centres it in time.
                 inject(&grid, setup, &inlets, start_s, step_s, &mut layers, &mut bodies);
                 step(&grid, &mut layers, between, &mut bodies, step_s);
+                touch(&grid, &mut layers, &mut bodies, &mut probes, start_s, step_s);
                 inject(&grid, setup, &inlets, start_s, step_s, &mut layers, &mut bodies);
             }
         }
-        states.push(snapshot(&grid, &layers, &bodies));
+        states.push(snapshot(&grid, &layers, &bodies, &probes));
     }
     let first_body = layers.len() * grid.cells();
     let capacities_j_per_k = layers
         .iter()
         .flat_map(|l| &l.inverse_capacity)
         .chain(bodies.iter().map(|b| &b.inverse_capacity))
+        .chain(probes.iter().map(|p| &p.inverse_capacity))
         .map(|inverse| 1.0 / inverse)
         .collect();
     let losses_w_per_k = layers
         .iter()
         .flat_map(|l| std::iter::repeat_n(l.loss, grid.cells()))
         .chain(bodies.iter().map(|b| b.to_air))
+        .chain(probes.iter().map(|_| 0.0))
         .collect();
     History { grid, states, first_body, capacities_j_per_k, losses_w_per_k }
 }
@@ -208,7 +230,7 @@ impl Layer {
 
 /// The longest step for which explicit Euler is stable and never overshoots: below one over the largest rate at which an
 /// entry loses heat (all eigenvalues lie within twice that rate, by Gershgorin's theorem). A tenth is kept in hand.
-fn stable_step_s(grid: &Grid, layers: &[Layer], between: f64, bodies: &[Coupled]) -> f64 {
+fn stable_step_s(grid: &Grid, layers: &[Layer], between: f64, bodies: &[Coupled], probes: &[Probe]) -> f64 {
     let mut fastest = 0.0_f64;
     for (index, layer) in layers.iter().enumerate() {
         let mut conductance = vec![layer.loss + between; grid.cells()];
@@ -221,13 +243,23 @@ fn stable_step_s(grid: &Grid, layers: &[Layer], between: f64, bodies: &[Coupled]
                 conductance[cell] += g;
             }
         }
+        for probe in probes.iter().filter(|_| index == 0) {
+            if let Inlet::Cell(cell) = probe.at {
+                conductance[cell] += probe.contact;
+            }
+        }
         for (g, inverse) in conductance.iter().zip(&layer.inverse_capacity) {
             fastest = fastest.max(g * inverse);
         }
     }
-    for body in bodies {
+    for (index, body) in bodies.iter().enumerate() {
         let g: f64 = body.to_cells.iter().map(|c| c.1).sum();
-        fastest = fastest.max((g + body.to_air) * body.inverse_capacity);
+        let touching = probes.iter().filter(|p| matches!(p.at, Inlet::Body(b) if b == index));
+        let probed: f64 = touching.map(|p| p.contact).sum();
+        fastest = fastest.max((g + probed + body.to_air) * body.inverse_capacity);
+    }
+    for probe in probes {
+        fastest = fastest.max(probe.contact * probe.inverse_capacity);
     }
     0.9 / fastest
 }
@@ -305,8 +337,21 @@ fn diffuse(grid: &Grid, layer: &mut Layer, step_s: f64) {
     }
 }
 
-fn snapshot(grid: &Grid, layers: &[Layer], bodies: &[Coupled]) -> Vec<f32> {
-    let mut state = Vec::with_capacity(layers.len() * grid.cells() + bodies.len());
+/// One step's exchange between probes and what they touch.
+fn touch(grid: &Grid, layers: &mut [Layer], bodies: &mut [Coupled], probes: &mut [Probe], start_s: f64, step_s: f64) {
+    for probe in probes.iter_mut().filter(|p| start_s >= p.touch_s) {
+        let (touched_k, inverse) = match probe.at {
+            Inlet::Body(b) => (&mut bodies[b].rise_k, bodies[b].inverse_capacity),
+            Inlet::Cell(c) => (&mut layers[0].rise_k[rim_index(grid, c)], layers[0].inverse_capacity[c]),
+        };
+        let joules = probe.contact * step_s * (probe.rise_k - *touched_k);
+        *touched_k += joules * inverse;
+        probe.rise_k -= joules * probe.inverse_capacity;
+    }
+}
+
+fn snapshot(grid: &Grid, layers: &[Layer], bodies: &[Coupled], probes: &[Probe]) -> Vec<f32> {
+    let mut state = Vec::with_capacity(layers.len() * grid.cells() + bodies.len() + probes.len());
     for layer in layers {
         for row in 0..grid.rows {
             let at = rim_index(grid, row * grid.columns);
@@ -314,5 +359,6 @@ fn snapshot(grid: &Grid, layers: &[Layer], bodies: &[Coupled]) -> Vec<f32> {
         }
     }
     state.extend(bodies.iter().map(|b| b.rise_k as f32));
+    state.extend(probes.iter().map(|p| p.rise_k as f32));
     state
 }

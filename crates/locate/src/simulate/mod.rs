@@ -2,7 +2,8 @@
 //!
 //! Heat: a thin plate on a grid (conduction, loss to the air, optionally a second plate behind), parts as lumped bodies,
 //! power at bodies or points. Camera: any homography, area-averaging pixels, Gaussian blur, emissivity with reflected
-//! background. Sensor: white noise, fixed pattern, stripes, drift, blotches, counts. One seed gives one recording on one
+//! background. Sensor: white noise, fixed pattern, stripes, drift, blotches, counts. Disturbances: reflections that come or
+//! wander, warm patches and probes, bad pixels, shake, shutter pauses, a log out of step. One seed gives one recording on one
 //! platform, whatever the number of threads (the last bits of `exp` and `sin` are the platform's own).
 //!
 //! Simplifications, all of them:
@@ -10,15 +11,17 @@
 //!   second or two; a single plate ignores that.
 //! * A part has one temperature and touches the plate evenly under its footprint; it is drawn flat, without parallax.
 //! * Loss to the air is linear in the rise and the same everywhere; air does not carry heat from part to part.
-//! * Copper is a share of an area, not tracks; it spreads heat but makes none (tracks do not warm by themselves).
+//! * Copper is a share of an area, not tracks; it spreads heat but makes none, except where [`feed_path`] puts some.
 //! * Properties do not depend on temperature; neither does the injected power, so the rise is linear in power.
 //! * Radiance is linear in temperature: apparent = e T + (1 - e) T_reflected. Against Planck's law in the 8-14 um band,
 //!   inverted by the camera as for a black body, this is 1 % of the rise low for 10 K over 300 K at e = 0.9 and 0.7 % for
 //!   1 K (computed with SciPy 1.17.1). Emissivity does not depend on angle.
 //! * A frame is taken at one instant; the sensor's own time constant (some 10 ms) and rolling read-out are left out.
-//! * Noise is white and Gaussian, equal for all pixels; there are no dead pixels and no shutter pauses.
+//! * Noise is white and Gaussian, equal for all pixels that measure.
+//! * Shake moves the picture as a whole: no parallax, and a frame is not smeared by movement while it is taken.
 
 mod camera;
+mod disturbances;
 mod drive;
 mod grid;
 mod heat;
@@ -27,16 +30,20 @@ mod sensor;
 mod setup;
 #[cfg(test)]
 mod tests;
+mod warp;
 
+pub use disturbances::{
+    BadPixel, Disturbances, MovingReflection, PixelFault, Pose, ProbeContact, Reflection, ShutterPause, WarmPatch,
+};
 pub use drive::Drive;
 pub use grid::Grid;
 pub use heat::{History, run};
 pub use setup::{
-    Behind, Body, Camera, Copper, Disturbances, Paint, Plate, Reflection, Sensor, Setup, Side, Source, SourceAt,
-    Surroundings, WarmPatch, rectangle,
+    Behind, Body, Camera, Copper, Paint, Plate, Sensor, Setup, Side, Source, SourceAt, Surroundings, feed_path,
+    rectangle,
 };
 
-use joulemark_frames::{CountsLaw, Samples, Stack, Take, Unit};
+use joulemark_frames::{CountsLaw, Samples, Stack, Take, Timeline, Unit};
 use nalgebra::Point2;
 use ndarray::{Array2, Array3};
 use rand_distr::{Distribution, StandardNormal};
@@ -106,6 +113,12 @@ pub fn simulate(setup: &Setup, seed: u64) -> SimulatedTake {
             *count = ((kelvin - law.offset_k) / law.gain_k_per_count).round().clamp(0.0, 65535.0) as u16;
         }
     });
+    for pause in &setup.disturbances.pauses {
+        let shown = (pause.from_frame - 1) * scene.pixels()..pause.from_frame * scene.pixels();
+        for frame in pause.from_frame..(pause.from_frame + pause.repeats).min(setup.timeline.len()) {
+            counts.copy_within(shown.clone(), frame * scene.pixels());
+        }
+    }
     let samples = Samples::U16(scene.stack_of(counts));
     let mut rng = sensor::click_stream(seed);
     let mut click = || setup.click_sigma_px * Distribution::<f64>::sample(&StandardNormal, &mut rng);
@@ -132,8 +145,9 @@ struct Scene<'a> {
     setup: &'a Setup,
     history: History,
     view: View,
+    /// Before injection; per sample where the picture shakes, otherwise per pixel.
     texture_k: Vec<f32>,
-    /// Picture of each reflection in full.
+    /// Picture of each reflection in full; per sample or per pixel as the texture.
     reflections_k: Vec<Vec<f32>>,
 }
 
@@ -142,8 +156,13 @@ impl<'a> Scene<'a> {
         let history = run(setup);
         let view = View::new(setup, &history.grid, history.first_body);
         let around = &setup.surroundings;
-        let texture_k = view.texture_k(around.reflected_k - around.ambient_k);
-        let reflections_k = setup.disturbances.reflections.iter().map(|r| view.reflection_k(r)).collect();
+        let drawn = |samples: Vec<f32>| {
+            if setup.disturbances.shake.is_empty() { view.through_lens(&samples) } else { samples }
+        };
+        let texture_k = drawn(view.texture_samples_k(around.reflected_k - around.ambient_k));
+        let reflections = setup.disturbances.reflections.iter();
+        let reflections_k =
+            reflections.map(|r| drawn(view.reflection_samples_k(r.centre_mm, r.sigma_mm, r.change_k))).collect();
         Self { setup, history, view, texture_k, reflections_k }
     }
 
@@ -153,7 +172,22 @@ impl<'a> Scene<'a> {
 
     /// Apparent temperature over ambient of one frame, sensor left out.
     fn frame_k(&self, frame: usize, scratch: &mut Vec<f32>) -> Vec<f32> {
-        let mut values = self.view.apparent_rise_k(&self.history.states[frame], scratch);
+        let state = &self.history.states[frame];
+        let Some(&pose) = self.setup.disturbances.shake.get(frame) else {
+            let mut values = self.view.apparent_rise_k(state, scratch);
+            self.add_surroundings(frame, &mut values, |samples| self.view.through_lens(&samples));
+            return values;
+        };
+        self.view.rise_samples_k(state, scratch);
+        self.add_surroundings(frame, scratch, |samples| samples);
+        if pose == Pose::default() {
+            return self.view.through_lens(scratch);
+        }
+        self.view.through_lens(&self.view.moved(scratch, pose))
+    }
+
+    /// Adds texture and reflections to samples or pixels; `drawn` makes one from the other.
+    fn add_surroundings(&self, frame: usize, values: &mut [f32], drawn: impl Fn(Vec<f32>) -> Vec<f32>) {
         for (value, texture) in values.iter_mut().zip(&self.texture_k) {
             *value += texture;
         }
@@ -165,7 +199,13 @@ impl<'a> Scene<'a> {
                 *value += course * full;
             }
         }
-        values
+        for reflection in &self.setup.disturbances.moving_reflections {
+            let Some((centre_mm, change_k)) = reflection.at(time_s) else { continue };
+            let picture = drawn(self.view.reflection_samples_k(centre_mm, reflection.sigma_mm, change_k));
+            for (value, change) in values.iter_mut().zip(picture) {
+                *value += change;
+            }
+        }
     }
 
     fn stack_of<T>(&self, values: Vec<T>) -> Array3<T> {
@@ -197,7 +237,7 @@ impl<'a> Scene<'a> {
                 name: setup.name.clone(),
                 stack,
                 unit: Unit::Kelvin,
-                timeline: setup.timeline.clone(),
+                timeline: lagging(&setup.timeline, setup.disturbances.log_lag_frames),
                 notes: Vec::new(),
             },
             truth: Truth {
@@ -212,7 +252,7 @@ impl<'a> Scene<'a> {
         }
     }
 
-    /// The injected part alone: with warm patches the same plate is run once more without sources, and taken off.
+    /// The injected part alone: with warm patches or probes the same plate is run once more without sources, and taken off.
     fn rise_end_k(&self) -> Array2<f32> {
         let camera = &self.setup.camera;
         let last = self.setup.timeline.injecting.iter().rposition(|&on| on);
@@ -221,7 +261,9 @@ impl<'a> Scene<'a> {
             Some(frame) => self.view.apparent_rise_k(&self.history.states[frame], &mut scratch),
             None => vec![0.0; self.pixels()],
         };
-        if let (Some(frame), false) = (last, self.setup.disturbances.warm_patches.is_empty()) {
+        let disturbances = &self.setup.disturbances;
+        let quiet = disturbances.warm_patches.is_empty() && disturbances.probes.is_empty();
+        if let (Some(frame), false) = (last, quiet) {
             let passive = run(&Setup { sources: Vec::new(), ..self.setup.clone() });
             for (value, own) in values.iter_mut().zip(self.view.apparent_rise_k(&passive.states[frame], &mut scratch)) {
                 *value -= own;
@@ -229,5 +271,22 @@ impl<'a> Scene<'a> {
         }
         Array2::from_shape_vec((camera.height_px, camera.width_px), values)
             .expect("the view draws exactly this many pixels")
+    }
+}
+
+/// The log as it comes `lag` frames late: times stay, readings and marks move; the ends repeat.
+fn lagging(timeline: &Timeline, lag: i32) -> Timeline {
+    fn shift<T: Copy>(values: &[T], lag: i32) -> Vec<T> {
+        let last = values.len() as i64 - 1;
+        (0..values.len()).map(|i| values[(i as i64 - i64::from(lag)).clamp(0, last) as usize]).collect()
+    }
+    Timeline {
+        time_s: timeline.time_s.clone(),
+        injecting: shift(&timeline.injecting, lag),
+        volts: shift(&timeline.volts, lag),
+        amps: shift(&timeline.amps, lag),
+        set_volts: shift(&timeline.set_volts, lag),
+        set_amps: shift(&timeline.set_amps, lag),
+        mode: shift(&timeline.mode, lag),
     }
 }

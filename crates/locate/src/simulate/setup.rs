@@ -3,7 +3,7 @@
 use joulemark_frames::{CountsLaw, Timeline};
 use nalgebra::Matrix3;
 
-use super::Drive;
+use super::{Disturbances, Drive};
 use crate::{
     board::{Footprint, Part},
     plate::ThinPlate,
@@ -180,6 +180,11 @@ pub struct Sensor {
     pub column_stripes_k: f64,
     /// How far a column's offset has walked by the end of the take, standard deviation in kelvin.
     pub column_wander_k: f64,
+    /// How far a row's offset has walked by the end of the take, standard deviation in kelvin.
+    pub row_wander_k: f64,
+    /// How far a pixel's own offset has drifted by the end of the take (slow non-uniformity drift: smooth in time, white in
+    /// space), standard deviation in kelvin.
+    pub pixel_drift_k: f64,
     /// How far the level of the whole picture drifts over the take: slope and slow swing, kelvin.
     pub drift_k: f64,
     /// Smooth blotches that come and go slowly, standard deviation over picture and time in kelvin.
@@ -196,6 +201,8 @@ impl Sensor {
             fixed_pattern_k: 0.0,
             column_stripes_k: 0.0,
             column_wander_k: 0.0,
+            row_wander_k: 0.0,
+            pixel_drift_k: 0.0,
             drift_k: 0.0,
             blotches_k: 0.0,
             law,
@@ -203,42 +210,24 @@ impl Sensor {
     }
 }
 
-/// What moves although nothing is injected.
-#[derive(Clone, Debug, Default)]
-pub struct Disturbances {
-    /// Changes of what the board reflects.
-    pub reflections: Vec<Reflection>,
-    /// Patches that are warm (or cold) at the start and even out on their own.
-    pub warm_patches: Vec<WarmPatch>,
-}
-
-/// A smooth change of the reflected temperature: somebody moves. It shows where emissivity is low.
-#[derive(Clone, Copy, Debug)]
-pub struct Reflection {
-    /// Middle of the Gaussian, millimetres.
-    pub centre_mm: [f64; 2],
-    /// Its standard deviation, millimetres.
-    pub sigma_mm: f64,
-    /// Change of the reflected temperature at the middle, kelvin.
-    pub change_k: f64,
-    /// When it begins, seconds.
-    pub from_s: f64,
-    /// How long it takes, seconds.
-    pub over_s: f64,
-}
-
-/// A patch of the plate with another temperature at the first frame.
-#[derive(Clone, Copy, Debug)]
-pub struct WarmPatch {
-    /// Middle of the Gaussian, millimetres.
-    pub centre_mm: [f64; 2],
-    /// Its standard deviation, millimetres.
-    pub sigma_mm: f64,
-    /// Rise at the middle, kelvin.
-    pub rise_k: f64,
-}
-
 /// An upright rectangle by centre and size, millimetres.
 pub fn rectangle(x_mm: f64, y_mm: f64, width_mm: f64, height_mm: f64) -> Footprint {
     Footprint::from(&Part { x_mm, y_mm, width_mm, height_mm, ..Part::default() })
+}
+
+/// The Joule heat of a track, as point sources every `spacing_mm` along a line through `points_mm`; half a grid cell is
+/// fine enough. Together they make `watts_per_mm` times the line's length.
+pub fn feed_path(points_mm: &[[f64; 2]], watts_per_mm: f64, spacing_mm: f64, drive: Drive) -> Vec<Source> {
+    let mut sources = Vec::new();
+    for leg in points_mm.windows(2) {
+        let along = [leg[1][0] - leg[0][0], leg[1][1] - leg[0][1]];
+        let length_mm = along[0].hypot(along[1]);
+        let pieces = (length_mm / spacing_mm).ceil().max(1.0);
+        sources.extend((0..pieces as usize).map(|i| {
+            let share = (i as f64 + 0.5) / pieces;
+            let at = [leg[0][0] + share * along[0], leg[0][1] + share * along[1]];
+            Source { at: SourceAt::Point(at), watts: watts_per_mm * length_mm / pieces, drive }
+        }));
+    }
+    sources
 }

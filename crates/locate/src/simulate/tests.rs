@@ -2,6 +2,8 @@
 //! plane k 1.059 W/mK, alpha 5.724324e-7 m2/s, 1.6 mm (Sarvar, Poole, Witting, J. Electron. Mater. 19 (1990) 1345);
 //! the forms themselves are Carslaw & Jaeger's, tested against the page's values in `plate`.
 
+mod disturbances;
+
 use joulemark_frames::Timeline;
 use nalgebra::Matrix3;
 

@@ -121,8 +121,7 @@ impl Stage<'_> {
                 column_stripes_k: 0.02,
                 column_wander_k: 0.01,
                 drift_k: self.drift_k,
-                blotches_k: 0.0,
-                law: COUNTS,
+                ..Sensor::ideal(COUNTS)
             },
             disturbances: Disturbances::default(),
             timeline,
