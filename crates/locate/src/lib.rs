@@ -11,6 +11,8 @@
 
 pub mod align;
 pub mod board;
+mod cause;
+mod clean;
 mod covariance;
 mod error;
 pub mod fit;
@@ -21,11 +23,15 @@ pub mod onset;
 mod peaks;
 mod pipeline;
 pub mod plate;
+mod power;
+mod region;
 pub mod report;
 mod scene;
 pub mod simulate;
 mod spot;
 mod suspect;
+mod timing;
+mod words;
 
 pub use error::LocateError;
 pub use located::{

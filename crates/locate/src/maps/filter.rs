@@ -35,6 +35,57 @@ impl Plane {
         self.rows_filtered(&kernel).columns_filtered(&kernel)
     }
 
+    /// Smoothed with a Gaussian along rows only.
+    pub fn smoothed_along_rows(&self, sigma_px: f64) -> Self {
+        self.rows_filtered(&kernel(sigma_px))
+    }
+
+    /// Mean over squares of `2 radius + 1` pixels, twice: a neighbourhood without corners at a cost that does not grow with
+    /// it. What lies outside counts as zero.
+    pub fn boxed_twice(&self, radius_px: usize) -> Self {
+        let mut plane = self.clone();
+        for _ in 0..2 {
+            plane = plane.box_rows(radius_px).box_columns(radius_px);
+        }
+        plane
+    }
+
+    fn box_rows(&self, radius: usize) -> Self {
+        let scale = 1.0 / (2 * radius + 1) as f32;
+        let mut out = Vec::with_capacity(self.values.len());
+        for row in self.values.chunks_exact(self.width) {
+            let mut sum: f32 = row.iter().take(radius).sum();
+            for x in 0..self.width {
+                sum += row.get(x + radius).copied().unwrap_or(0.0);
+                if x > radius {
+                    sum -= row[x - radius - 1];
+                }
+                out.push(sum * scale);
+            }
+        }
+        Self::new(self.width, out)
+    }
+
+    fn box_columns(&self, radius: usize) -> Self {
+        let scale = 1.0 / (2 * radius + 1) as f32;
+        let row = |y: usize| &self.values[y * self.width..(y + 1) * self.width];
+        let mut sums = vec![0.0_f32; self.width];
+        for y in 0..radius.min(self.height) {
+            sums.iter_mut().zip(row(y)).for_each(|(s, v)| *s += v);
+        }
+        let mut out = Vec::with_capacity(self.values.len());
+        for y in 0..self.height {
+            if y + radius < self.height {
+                sums.iter_mut().zip(row(y + radius)).for_each(|(s, v)| *s += v);
+            }
+            if y > radius {
+                sums.iter_mut().zip(row(y - radius - 1)).for_each(|(s, v)| *s -= v);
+            }
+            out.extend(sums.iter().map(|s| s * scale));
+        }
+        Self::new(self.width, out)
+    }
+
     /// Every second pixel of every second row.
     pub fn halved(&self) -> Self {
         let width = self.width.div_ceil(2);
@@ -114,6 +165,23 @@ mod tests {
             kernel[4..].iter().zip([0.398_943_47, 0.241_971_45, 0.053_991_13, 0.004_431_861_6, 0.000_133_830_62])
         {
             assert!((got - wanted).abs() < 1e-7);
+        }
+    }
+
+    #[test]
+    fn boxes_agree_with_plain_sums() {
+        let plane = Plane::new(7, (0..35).map(|i| (i * i % 11) as f32).collect());
+        let once = plane.box_rows(2).box_columns(2);
+        for y in 0..5_usize {
+            for x in 0..7_usize {
+                let mut sum = 0.0;
+                for v in y.saturating_sub(2)..=(y + 2).min(4) {
+                    for u in x.saturating_sub(2)..=(x + 2).min(6) {
+                        sum += plane.at(u, v);
+                    }
+                }
+                assert!((once.at(x, y) - sum / 25.0).abs() < 1e-5);
+            }
         }
     }
 

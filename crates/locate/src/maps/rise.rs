@@ -4,10 +4,7 @@ use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
 use super::{Plane, noise::PixelNoise};
-use crate::{
-    covariance,
-    model::{ResponseModel, TRENDS},
-};
+use crate::{covariance, model::ResponseModel};
 
 /// The time constant of a pixel is taken from its neighbourhood of this standard deviation: alone it is too noisy.
 const TAU_NEIGHBOURHOOD_PX: f64 = 1.5;
@@ -19,8 +16,8 @@ const MOST_PLACES: usize = 20_000;
 /// Generalised least squares per candidate: weights that turn one pixel's coefficients into its rise.
 #[derive(Clone, Debug)]
 pub struct RiseEstimator {
-    /// Variance of the trends from pixel to pixel, in units of the noise.
-    pub trend_variance: [f64; TRENDS],
+    /// Variance of the nuisances from pixel to pixel, in units of the noise.
+    pub trend_variance: Vec<f64>,
     /// Per candidate, weights on coefficients in units of the pixel noise.
     pub weights: Vec<Vec<f32>>,
     /// Per candidate, standard error of the rise in units of the pixel noise.
@@ -38,7 +35,12 @@ impl RiseEstimator {
         };
         let (before, places) = excess(before_slope);
         let allowed = (before + 2.0 * (2.0 / places as f64).sqrt()) * model.slope_ratio;
-        let trend_variance = std::array::from_fn(|trend| excess(&coefficients[trend]).0.min(allowed));
+        let trend_variance: Vec<f64> = (0..model.nuisances)
+            .map(|nuisance| {
+                let found = excess(&coefficients[nuisance]).0;
+                if nuisance < model.trends { found.min(allowed) } else { found }
+            })
+            .collect();
         let size = model.vectors.ncols();
         let inverse = DVector::from_fn(size, |i, _| 1.0 / (1.0 + trend_variance.get(i).copied().unwrap_or(0.0)));
         let (weights, standard_error) = model

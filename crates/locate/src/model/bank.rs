@@ -89,12 +89,13 @@ mod tests {
     fn first_order_steps_superpose() {
         let mut timeline = Timeline::steady(8, 1.0);
         timeline.injecting = vec![false, true, true, false, false, true, true, true];
-        let drive = Drive::from_timeline(&timeline);
+        let drive = Drive::from_timeline(&timeline, 0.0);
         let h = sampled(&drive, Response::FirstOrder { tau_s: 2.0 });
         let g = |age: f64| if age > 0.0 { 1.0 - (-age / 2.0).exp() } else { 0.0 };
         for i in 0..8 {
             let t = i as f64;
-            let wanted = g(t - 1.0) - g(t - 3.0) + g(t - 5.0);
+            // The log says on in frame 1 and off in frame 0: the switch was turned between them.
+            let wanted = g(t - 0.5) - g(t - 2.5) + g(t - 4.5);
             assert!((h[i] - wanted).abs() < 1e-12, "frame {i}");
         }
     }

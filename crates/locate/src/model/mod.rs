@@ -12,13 +12,13 @@
 mod bank;
 mod drive;
 mod null;
+mod periodic;
 mod subspace;
 
-use joulemark_frames::Timeline;
 use nalgebra::{DMatrix, DVector};
 
 pub use bank::{Member, Response};
-pub use drive::Drive;
+pub use drive::{Drive, Pulses};
 
 use subspace::{normalised, orthonormal_columns, project_off};
 
@@ -26,8 +26,8 @@ use subspace::{normalised, orthonormal_columns, project_off};
 const MOST_VECTORS: usize = 6;
 /// Share of the bank's energy that the compressed vectors must carry.
 const ENERGY_KEPT: f64 = 0.999;
-/// The first vectors of the model are trends: straight and bent.
-pub const TRENDS: usize = 2;
+/// Straight and bent trends of a step recording.
+const TRENDS: usize = 2;
 /// Draws of the recording's own null. Each gives two signs.
 const NULL_DRAWS: usize = 6;
 
@@ -36,50 +36,90 @@ const NULL_DRAWS: usize = 6;
 pub struct ResponseModel {
     /// The injected power over time, 1 on average while injecting.
     pub drive: Drive,
-    /// Background terms as given to fits: level, t, t^2, scaled to -1..1 over the take; frames x 3.
+    /// Background terms as given to fits, frames x terms, a constant first. Steps: level, t, t^2, scaled to -1..1 over
+    /// the take, then a step per jump. Pulses: everything slower than the pulses.
     pub background: DMatrix<f64>,
     /// Candidate responses, with their coordinates in the compressed space.
     pub members: Vec<Member>,
-    /// Orthonormal vectors, orthogonal to a constant: the [`TRENDS`] trends, then the compressed responses off them.
-    /// Frames x m.
+    /// How many of the vectors, from the first, are nuisances of random size: trends and jumps. None for pulses.
+    pub nuisances: usize,
+    /// Of these, the trends.
+    pub trends: usize,
+    /// Orthonormal vectors, orthogonal to a constant: the nuisances, then the compressed responses off them. Frames x m.
     pub vectors: DMatrix<f64>,
     /// Unit vector along time over the frames before injection, zero after: what drifts there cannot be heat. Frames.
     pub before_slope: DVector<f64>,
     /// Variance of a straight trend's coefficient over the take per unit variance of `before_slope`'s.
     pub slope_ratio: f64,
+    /// Pulses: sine and cosine at the pulse rate off the background. Frames x 2.
+    pub carrier: Option<DMatrix<f64>>,
     /// Per draw, orthonormal vectors orthogonal to background and signal; frames x m each.
     pub nulls: Vec<DMatrix<f64>>,
 }
 
 impl ResponseModel {
-    /// Builds the model for a timeline with injection in it.
-    pub fn new(timeline: &Timeline) -> Self {
-        let drive = Drive::from_timeline(timeline);
-        let background = background_terms(&drive.time_s);
-        let background_basis = orthonormal_columns(&background);
-        let level = background_basis.columns(0, 1).into_owned();
-        let trends = background_basis.columns(1, TRENDS).into_owned();
+    /// Builds the model for a drive with injection in it. `jumps` are the frames from which the whole picture has another
+    /// offset.
+    pub fn new(drive: Drive, jumps: &[usize]) -> Self {
+        match drive.pulses() {
+            Some(pulses) => Self::pulsed(drive, pulses),
+            None => Self::stepped(drive, jumps),
+        }
+    }
+
+    fn stepped(drive: Drive, jumps: &[usize]) -> Self {
+        let background = background_terms(&drive.time_s, jumps);
+        let basis = orthonormal_columns(&background);
+        let level = basis.columns(0, 1).into_owned();
+        let nuisances = basis.ncols() - 1;
         let responses = bank::responses(&drive);
-        let off_trends: Vec<DVector<f64>> =
-            responses.iter().map(|(_, h)| normalised(project_off(&background_basis, h)).0).collect();
-        let compressed = compress(&DMatrix::from_columns(&off_trends));
-        let columns: Vec<_> = trends.column_iter().chain(compressed.column_iter()).collect();
+        let compressed = compress(&off(&basis, responses.iter().map(|(_, h)| h)), None);
+        let columns: Vec<_> =
+            basis.columns(1, nuisances).column_iter().chain(compressed.column_iter()).map(|c| c.into_owned()).collect();
         let vectors = DMatrix::from_columns(&columns);
-        let members = responses
-            .into_iter()
-            .map(|(response, h)| {
-                let (unit, norm) = normalised(project_off(&level, &h));
-                Member {
-                    response,
-                    coordinates: vectors.tr_mul(&unit),
-                    norm,
-                    end: drive.last_injected().map_or(0.0, |i| h[i]),
-                }
-            })
-            .collect();
+        let end_of = |h: &DVector<f64>| drive.last_injected().map_or(0.0, |i| h[i]);
+        let members = members(responses, &level, &vectors, end_of);
         let nulls = null::vectors(&level, &vectors, NULL_DRAWS);
         let (before_slope, slope_ratio) = before_slope(&drive);
-        Self { drive, background, members, vectors, before_slope, slope_ratio, nulls }
+        Self {
+            drive,
+            background,
+            members,
+            nuisances,
+            trends: TRENDS,
+            vectors,
+            before_slope,
+            slope_ratio,
+            carrier: None,
+            nulls,
+        }
+    }
+
+    fn pulsed(drive: Drive, pulses: Pulses) -> Self {
+        let background = periodic::background(&drive, &pulses);
+        let carrier = off_each(&background, &periodic::carrier(&drive, &pulses));
+        let responses = bank::responses(&drive);
+        let vectors = compress(&off(&background, responses.iter().map(|(_, h)| h)), None);
+        let members = members(responses, &background, &vectors, |h| periodic::amplitude(h, &carrier));
+        let nulls = periodic::pretended(&drive, &pulses)
+            .map(|pretended| {
+                let columns = off(&background, periodic::responses(&pretended).iter());
+                null::beside(&background, &vectors, &compress(&columns, Some(vectors.ncols())))
+            })
+            .collect();
+        let before_slope = DVector::zeros(drive.time_s.len());
+        Self {
+            drive,
+            background,
+            members,
+            nuisances: 0,
+            trends: 0,
+            vectors,
+            before_slope,
+            slope_ratio: 0.0,
+            carrier: Some(carrier),
+            nulls,
+        }
     }
 
     /// How far a trend of unit coefficient lies, at the last injected frame, above its mean before injection.
@@ -87,22 +127,6 @@ impl ResponseModel {
         let (Some(first), Some(last)) = (self.drive.first_injected(), self.drive.last_injected()) else { return 0.0 };
         let column = self.vectors.column(trend);
         column[last] - column.rows(0, first).mean()
-    }
-
-    /// A response to this drive for amplitude 1, one value per frame.
-    pub fn response(&self, response: Response) -> DVector<f64> {
-        bank::sampled(&self.drive, response)
-    }
-
-    /// Injected energy up to each frame, in seconds of mean power: the start of any response that is slow against the take.
-    pub fn slow(&self) -> DVector<f64> {
-        let mut energy = 0.0;
-        DVector::from_fn(self.drive.time_s.len(), |i, _| {
-            if i > 0 {
-                energy += self.drive.power[i - 1] * (self.drive.time_s[i] - self.drive.time_s[i - 1]);
-            }
-            energy
-        })
     }
 
     /// The first-order time constant of a candidate, or that of the first-order candidate most like it.
@@ -133,12 +157,49 @@ impl ResponseModel {
     }
 }
 
-/// Level, t and t^2 over -1..1, so that the columns are of equal size.
-fn background_terms(time_s: &[f64]) -> DMatrix<f64> {
+/// Background of a pulsed drive, see [`periodic`]; a constant alone without pulses. Frames x k.
+pub fn pulse_background(drive: &Drive) -> DMatrix<f64> {
+    match drive.pulses() {
+        Some(pulses) => periodic::background(drive, &pulses),
+        None => orthonormal_columns(&DMatrix::from_element(drive.time_s.len(), 1, 1.0)),
+    }
+}
+
+/// The candidates with their coordinates, each at unit length off `fixed`.
+fn members(
+    responses: Vec<(Response, DVector<f64>)>,
+    fixed: &DMatrix<f64>,
+    vectors: &DMatrix<f64>,
+    end: impl Fn(&DVector<f64>) -> f64,
+) -> Vec<Member> {
+    responses
+        .into_iter()
+        .map(|(response, h)| {
+            let (unit, norm) = normalised(project_off(fixed, &h));
+            Member { response, coordinates: vectors.tr_mul(&unit), norm, end: end(&h) }
+        })
+        .collect()
+}
+
+/// Responses at unit length off a basis, as columns.
+fn off<'a>(basis: &DMatrix<f64>, responses: impl Iterator<Item = &'a DVector<f64>>) -> DMatrix<f64> {
+    DMatrix::from_columns(&responses.map(|h| normalised(project_off(basis, h)).0).collect::<Vec<_>>())
+}
+
+/// Columns off a basis, their lengths kept.
+fn off_each(basis: &DMatrix<f64>, columns: &DMatrix<f64>) -> DMatrix<f64> {
+    DMatrix::from_columns(&columns.column_iter().map(|c| project_off(basis, &c.into_owned())).collect::<Vec<_>>())
+}
+
+/// Level, t and t^2 over -1..1, so that the columns are of equal size, and a step for each jump.
+fn background_terms(time_s: &[f64], jumps: &[usize]) -> DMatrix<f64> {
     let (first, last) = (time_s[0], time_s[time_s.len() - 1]);
     let half = ((last - first) / 2.0).max(f64::MIN_POSITIVE);
     let middle = f64::midpoint(first, last);
-    DMatrix::from_fn(time_s.len(), 3, |i, j| ((time_s[i] - middle) / half).powi(j as i32))
+    DMatrix::from_fn(time_s.len(), 1 + TRENDS + jumps.len(), |i, j| match j.checked_sub(1 + TRENDS) {
+        None => ((time_s[i] - middle) / half).powi(j as i32),
+        Some(jump) => f64::from(u8::from(i >= jumps[jump])),
+    })
 }
 
 /// See [`ResponseModel::before_slope`] and [`ResponseModel::slope_ratio`].
@@ -153,8 +214,8 @@ fn before_slope(drive: &Drive) -> (DVector<f64>, f64) {
     (unit, if norm > 0.0 { all.norm_squared() / (norm * norm) } else { 0.0 })
 }
 
-/// The leading left singular vectors.
-fn compress(unit_columns: &DMatrix<f64>) -> DMatrix<f64> {
+/// The leading left singular vectors: as many as carry [`ENERGY_KEPT`], or `count` of them.
+fn compress(unit_columns: &DMatrix<f64>, count: Option<usize>) -> DMatrix<f64> {
     // The Gram matrix is small (bank x bank) while the columns are long; its eigenvectors give the same left vectors.
     let gram = unit_columns.tr_mul(unit_columns);
     let eigen = gram.symmetric_eigen();
@@ -163,8 +224,8 @@ fn compress(unit_columns: &DMatrix<f64>) -> DMatrix<f64> {
     let total: f64 = eigen.eigenvalues.iter().map(|v| v.max(0.0)).sum();
     let mut columns: Vec<DVector<f64>> = Vec::new();
     let mut kept = 0.0;
-    for &j in order.iter().take(MOST_VECTORS) {
-        if kept >= ENERGY_KEPT * total || eigen.eigenvalues[j] <= 1e-9 * total {
+    for &j in order.iter().take(count.unwrap_or(MOST_VECTORS)) {
+        if count.is_none() && (kept >= ENERGY_KEPT * total || eigen.eigenvalues[j] <= 1e-9 * total) {
             break;
         }
         kept += eigen.eigenvalues[j];
@@ -175,12 +236,14 @@ fn compress(unit_columns: &DMatrix<f64>) -> DMatrix<f64> {
 
 #[cfg(test)]
 mod tests {
+    use joulemark_frames::Timeline;
+
     use super::*;
 
     fn model() -> ResponseModel {
         let mut timeline = Timeline::steady(180, 9.0);
         timeline.inject_from(45);
-        ResponseModel::new(&timeline)
+        ResponseModel::new(Drive::from_timeline(&timeline, 0.0), &[])
     }
 
     #[test]

@@ -21,15 +21,20 @@ pub(super) fn vectors(background: &DMatrix<f64>, signal: &DMatrix<f64>, draws: u
     (0..draws)
         .map(|_| {
             let signs: Vec<f64> = (0..blocks).map(|_| if random.random::<bool>() { 1.0 } else { -1.0 }).collect();
-            let mut flipped =
-                DMatrix::from_fn(frames, signal.ncols(), |i, j| signs[i * blocks / frames] * signal[(i, j)]);
-            for _ in 0..2 {
-                let inside = signal.tr_mul(&flipped);
-                flipped -= signal * inside;
-                let inside = background.tr_mul(&flipped);
-                flipped -= background * inside;
-            }
-            nearest_orthonormal(&flipped)
+            let flipped = DMatrix::from_fn(frames, signal.ncols(), |i, j| signs[i * blocks / frames] * signal[(i, j)]);
+            beside(background, signal, &flipped)
         })
         .collect()
+}
+
+/// Vectors made orthonormal, and orthogonal to background and signal, as close as possible to what they were.
+pub(super) fn beside(background: &DMatrix<f64>, signal: &DMatrix<f64>, vectors: &DMatrix<f64>) -> DMatrix<f64> {
+    let mut rest = vectors.clone();
+    for _ in 0..2 {
+        let inside = signal.tr_mul(&rest);
+        rest -= signal * inside;
+        let inside = background.tr_mul(&rest);
+        rest -= background * inside;
+    }
+    nearest_orthonormal(&rest)
 }

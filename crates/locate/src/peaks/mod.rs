@@ -11,11 +11,7 @@ mod search;
 use nalgebra::{DMatrix, DVector, Point2};
 use rayon::prelude::*;
 
-use crate::{
-    covariance,
-    maps::Plane,
-    model::{ResponseModel, TRENDS},
-};
+use crate::{covariance, maps::Plane, model::ResponseModel};
 use null::MaximumLaw;
 use search::{Filtered, Level, Spread};
 
@@ -100,10 +96,11 @@ fn breaks_slope(peak: &Peak, filtered: &Filtered, spread: &Spread, noise: &Sprea
     let Some(factor) = spread[octave][level].clone().cholesky() else { return false };
     let weighted = factor.solve(coordinates);
     let amplitude = weighted.dot(&here) / weighted.dot(coordinates);
-    let off_trends = coordinates.rows(TRENDS, coordinates.len() - TRENDS);
+    let off_trends = coordinates.rows(model.nuisances, coordinates.len() - model.nuisances);
     let noise_sd = noise[octave][level][(0, 0)].sqrt();
     let expected = amplitude * off_trends.norm() / noise_sd;
-    let found = off_trends.dot(&here.rows(TRENDS, here.len() - TRENDS)) / (off_trends.norm() * noise_sd);
+    let found =
+        off_trends.dot(&here.rows(model.nuisances, here.len() - model.nuisances)) / (off_trends.norm() * noise_sd);
     found >= LEAST_BREAK.max(BREAK_SHARE * expected)
 }
 

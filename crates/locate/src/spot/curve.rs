@@ -3,9 +3,10 @@
 use joulemark_frames::{Take, Timeline};
 use nalgebra::{DMatrix, DVector, Point2};
 
-use super::{Centre, Measured};
+use super::{Centre, Measured, pulse};
 use crate::{
-    Curve, Rise, TimeConstant,
+    Curve, Pulse, Rise, TimeConstant,
+    clean::LevelCourse,
     fit::{
         self,
         rise::{RiseFit, RiseProblem, TauSupport},
@@ -41,7 +42,13 @@ pub(super) struct Extracted {
 }
 
 /// Weighs pixels around the centre by a Gaussian.
-pub(super) fn extract(take: &Take, noise: &PixelNoise, centre: Point2<f64>, scale_px: f64) -> Extracted {
+pub(super) fn extract(
+    take: &Take,
+    noise: &PixelNoise,
+    level: Option<&LevelCourse>,
+    centre: Point2<f64>,
+    scale_px: f64,
+) -> Extracted {
     let shape = take.stack.shape();
     let sigma_px = weight_scale_px(scale_px);
     let radius = (3.0 * sigma_px).ceil();
@@ -75,7 +82,9 @@ pub(super) fn extract(take: &Take, noise: &PixelNoise, centre: Point2<f64>, scal
                     centre_values[t] = f64::from(row[x]);
                 }
             }
-            sum / total
+            let drift = level.map_or(0.0, |l| l.0[t]);
+            centre_values[t] -= drift;
+            sum / total - drift
         })
         .collect();
     let first = values[0];
@@ -113,13 +122,31 @@ fn late_frames(timeline: &Timeline) -> std::ops::Range<usize> {
 /// A part on a board warms on two time scales: itself, and the board around it. One first-order rise would take the slow
 /// part for an early onset, so a steady share of the injected energy stands beside it. Trends of the
 /// recording enter only when they may reach a good share of the rise; otherwise they are in its standard error.
-pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, centre: &Centre) -> (Rise, Curve) {
+pub(super) fn fit(
+    extracted: &Extracted,
+    measured: &Measured<'_>,
+    peak: &Peak,
+    centre: &Centre,
+) -> (Rise, Curve, Option<Pulse>) {
     let model = measured.model;
     let (peak_share, share_error) =
         extracted.centre_share.map_or((centre.peak_share, centre.relative_error), |share| (share, 1.0 / CLEAR_STEP));
+    // Shown at the size of the rise: the centre's.
+    let scaled = |values: &[f64]| values.iter().map(|v| v * peak_share).collect();
+    let curve_of = |fitted: &[f64]| Curve {
+        time_s: extracted.time_s.clone(),
+        measured: scaled(&extracted.values),
+        fitted: scaled(fitted),
+    };
+    if let Some((mut pulse, fitted)) = pulse::fit(&extracted.time_s, &extracted.values, model) {
+        pulse.amplitude *= peak_share;
+        pulse.amplitude_se = (pulse.amplitude_se * peak_share).hypot(share_error * pulse.amplitude);
+        let rise = pulse::rise_of(&pulse, model.drive.onset_s(), model.drive.interval_s());
+        return (rise, curve_of(&fitted), Some(pulse));
+    }
     let level = model.background.columns(0, 1).into_owned();
     let drift = drift_at_end(measured);
-    let with_board = beside(&level, &model.slow());
+    let with_board = beside(&level, &model.drive.energy());
     let best = try_fit(&with_board, extracted, model).or_else(|| try_fit(&level, extracted, model));
     let (mut rise, fitted) = match best {
         Some(found) if drift <= MOST_DRIFT_SHARE * end_of(&found, model).abs() => {
@@ -138,11 +165,7 @@ pub(super) fn fit(extracted: &Extracted, measured: &Measured<'_>, peak: &Peak, c
         },
     };
     rise.end_se = rise.end_se.hypot(share_error * rise.end);
-    // Shown at the size of the rise: the centre's.
-    let scaled = |values: &[f64]| values.iter().map(|v| v * peak_share).collect();
-    let curve =
-        Curve { time_s: extracted.time_s.clone(), measured: scaled(&extracted.values), fitted: scaled(&fitted) };
-    (rise, curve)
+    (rise, curve_of(&fitted), None)
 }
 
 fn beside(columns: &DMatrix<f64>, column: &DVector<f64>) -> DMatrix<f64> {
@@ -154,8 +177,13 @@ fn beside(columns: &DMatrix<f64>, column: &DVector<f64>) -> DMatrix<f64> {
 
 /// Standard deviation of what the recording's trends do to a pixel by the end of injection, in the take's unit.
 fn drift_at_end(measured: &Measured<'_>) -> f64 {
-    let variances = measured.estimator.trend_variance;
-    let squares: f64 = variances.iter().enumerate().map(|(j, v)| v * measured.model.trend_at_end(j).powi(2)).sum();
+    let variances = &measured.estimator.trend_variance;
+    let squares: f64 = variances
+        .iter()
+        .take(measured.model.trends)
+        .enumerate()
+        .map(|(j, v)| v * measured.model.trend_at_end(j).powi(2))
+        .sum();
     f64::from(measured.noise.typical) * squares.sqrt()
 }
 
@@ -182,7 +210,7 @@ fn rise_of(found: &RiseFit, model: &ResponseModel, peak_share: f64) -> Rise {
     let last = model.drive.last_injected().unwrap_or(0);
     // Start slope of the slow share: per second of full drive.
     let slow = (found.fitted[last] - found.rise[last] - found.fitted[0] + found.rise[0])
-        / model.slow()[last].max(f64::MIN_POSITIVE);
+        / model.drive.energy()[last].max(f64::MIN_POSITIVE);
     rise.end = end_of(found, model) * peak_share;
     rise.start_slope_per_s += slow * peak_share;
     // The fitted value at the end has about the error of a mean over the last tenth of the injected frames, and the level
@@ -231,7 +259,7 @@ fn from_bank(
     let member = &model.members[peak.member];
     let last = background.ncols();
     let mut columns = background.clone().insert_column(last, 0.0);
-    columns.set_column(last, &model.response(member.response));
+    columns.set_column(last, &model.drive.response(member.response));
     let values = DVector::from_column_slice(&extracted.values);
     let onset_s = model.drive.first_injected().map_or(0.0, |i| model.drive.time_s[i]);
     let (amplitude, se, fitted) = match columns.tr_mul(&columns).try_inverse() {

@@ -2,20 +2,25 @@
 
 mod apart;
 mod centre;
+mod contrast;
 mod curve;
+mod pulse;
+
+pub(crate) use contrast::contrast;
 
 use joulemark_frames::Take;
 use nalgebra::{Matrix2, Point2};
 
 use crate::{
     HotSpot, Scene,
+    clean::LevelCourse,
     maps::{PixelNoise, Plane, RiseEstimator},
     model::ResponseModel,
     peaks::Peak,
 };
 
 /// Peaks beyond this many are never sources of their own.
-const MOST_LOOKED_AT: usize = 60;
+pub(crate) const MOST_LOOKED_AT: usize = 60;
 
 /// A spot that warms by less than this share of the strongest one is not what pulls the rail down, and at such shares
 /// bodies that lag the board around them pass for sources.
@@ -30,6 +35,8 @@ pub(crate) struct Measured<'a> {
     pub(crate) coefficients: &'a [Plane],
     pub(crate) noise: &'a PixelNoise,
     pub(crate) estimator: &'a RiseEstimator,
+    /// Drift of the whole picture, where it is known.
+    pub(crate) level: Option<&'a LevelCourse>,
 }
 
 impl Measured<'_> {
@@ -58,8 +65,8 @@ impl Measured<'_> {
     }
 
     fn spot(&self, peak: &Peak, centre: &Centre) -> HotSpot {
-        let extracted = curve::extract(self.take, self.noise, centre.at_px, peak.scale_px);
-        let (rise, curve) = curve::fit(&extracted, self, peak, centre);
+        let extracted = curve::extract(self.take, self.noise, self.level, centre.at_px, peak.scale_px);
+        let (rise, curve, pulse) = curve::fit(&extracted, self, peak, centre);
         let at_px = centre.at_px;
         let jacobian = self.scene.alignment.jacobian_mm_per_px(at_px);
         let covariance_mm2 =
@@ -74,7 +81,7 @@ impl Measured<'_> {
             q_value: peak.q_value,
             rise,
             curve,
-            pulse: None,
+            pulse,
         }
     }
 

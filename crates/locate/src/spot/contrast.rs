@@ -1,0 +1,53 @@
+//! How much a place stood out of its surroundings in every frame.
+
+use joulemark_frames::Take;
+
+use crate::peaks::Peak;
+
+/// Half-width of the surround in its standard deviations.
+const REACH: f64 = 2.5;
+
+/// Centre less surround at the peak's own scale, as the search filters (Gaussians of ratio 2), one value per frame; and
+/// the standard deviation of its noise from frame to frame.
+pub(crate) fn contrast(take: &Take, peak: &Peak) -> (Vec<f64>, f64) {
+    let shape = take.stack.shape();
+    let (inner, outer) = (peak.scale_px, 2.0 * peak.scale_px);
+    let radius = (REACH * outer).ceil();
+    let low = |at: f64| (at - radius).max(0.0) as usize;
+    let high = |at: f64, size: usize| ((at + radius) as usize + 1).min(size);
+    let (x0, x1) = (low(peak.at_px.x), high(peak.at_px.x, shape.width_px));
+    let (y0, y1) = (low(peak.at_px.y), high(peak.at_px.y, shape.height_px));
+    let mut centre = Vec::new();
+    let mut surround = Vec::new();
+    for y in y0..y1 {
+        for x in x0..x1 {
+            let d2 = (x as f64 - peak.at_px.x).powi(2) + (y as f64 - peak.at_px.y).powi(2);
+            centre.push((-0.5 * d2 / (inner * inner)).exp());
+            surround.push((-0.5 * d2 / (outer * outer)).exp());
+        }
+    }
+    let (sum_centre, sum_surround): (f64, f64) = (centre.iter().sum(), surround.iter().sum());
+    let weights: Vec<f32> =
+        centre.iter().zip(&surround).map(|(c, s)| (c / sum_centre - s / sum_surround) as f32).collect();
+    let width = x1 - x0;
+    let mut first = vec![0.0_f32; weights.len()];
+    let mut row = vec![0.0_f32; width];
+    let mut curve = Vec::with_capacity(shape.frames);
+    for frame in 0..shape.frames {
+        let mut sum = 0.0;
+        for (i, y) in (y0..y1).enumerate() {
+            take.stack.copy_run(frame, y * shape.width_px + x0..y * shape.width_px + x1, &mut row);
+            let reference = &mut first[i * width..(i + 1) * width];
+            if frame == 0 {
+                reference.copy_from_slice(&row);
+            }
+            let weights = &weights[i * width..(i + 1) * width];
+            sum += row.iter().zip(reference).zip(weights).map(|((v, r), w)| (v - *r) * w).sum::<f32>();
+        }
+        curve.push(f64::from(sum));
+    }
+    // Half the mean square of successive differences: blind to anything slow (von Neumann 1941).
+    let squares: f64 = curve.windows(2).skip(1).map(|w| (w[1] - w[0]).powi(2)).sum();
+    let sigma = (squares / (2.0 * (curve.len().max(3) - 2) as f64)).sqrt();
+    (curve, sigma)
+}
