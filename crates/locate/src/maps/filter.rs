@@ -1,5 +1,7 @@
 //! Gaussian smoothing of single planes, borders mirrored about the outer pixel edge (SciPy's `reflect`).
 
+use super::weighted::weighted_sum;
+
 /// Kernel half-width in standard deviations, as SciPy's default.
 const TRUNCATE: f64 = 4.0;
 
@@ -104,11 +106,8 @@ impl Plane {
             for (i, value) in padded.iter_mut().enumerate() {
                 *value = row[mirrored(i as isize - radius as isize, self.width)];
             }
-            for (j, &w) in kernel.iter().enumerate() {
-                for (r, v) in result.iter_mut().zip(&padded[j..]) {
-                    *r += w * v;
-                }
-            }
+            let taps: Vec<&[f32]> = (0..kernel.len()).map(|j| &padded[j..j + self.width]).collect();
+            weighted_sum(result, &taps, kernel, false);
         }
         Self::new(self.width, out)
     }
@@ -117,13 +116,13 @@ impl Plane {
         let radius = kernel.len() / 2;
         let mut out = vec![0.0_f32; self.values.len()];
         for (y, result) in out.chunks_exact_mut(self.width).enumerate() {
-            for (j, &w) in kernel.iter().enumerate() {
-                let from = mirrored(y as isize + j as isize - radius as isize, self.height);
-                let row = &self.values[from * self.width..(from + 1) * self.width];
-                for (r, v) in result.iter_mut().zip(row) {
-                    *r += w * v;
-                }
-            }
+            let taps: Vec<&[f32]> = (0..kernel.len())
+                .map(|j| {
+                    let from = mirrored(y as isize + j as isize - radius as isize, self.height);
+                    &self.values[from * self.width..(from + 1) * self.width]
+                })
+                .collect();
+            weighted_sum(result, &taps, kernel, false);
         }
         Self::new(self.width, out)
     }

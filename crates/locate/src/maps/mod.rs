@@ -4,8 +4,10 @@ mod filter;
 mod noise;
 mod project;
 mod rise;
+mod weighted;
 
 pub use filter::Plane;
 pub use noise::{PixelNoise, judge, mend};
 pub use project::{Projection, project};
 pub use rise::{RiseEstimator, rise_maps};
+pub use weighted::weighted_sum;

@@ -6,12 +6,13 @@ use joulemark_frames::{Progress, Stack};
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 
+use super::weighted::weighted_sum;
 use crate::LocateError;
 
 /// Pixels per tile: coefficients of a tile stay in the second-level cache.
 const TILE_PX: usize = 1024;
 /// Frames folded into the coefficients at a time, so that these are loaded and stored once for several frames.
-const FRAMES_AT_ONCE: usize = 8;
+const FRAMES_AT_ONCE: usize = 16;
 
 /// Coefficient maps of a stack; all planes row-major with one value per pixel.
 #[derive(Clone, Debug)]
@@ -97,7 +98,6 @@ fn project_tile(
     let mut block = vec![0.0_f32; FRAMES_AT_ONCE * width];
     for start in (0..frames).step_by(FRAMES_AT_ONCE) {
         let count = FRAMES_AT_ONCE.min(frames - start);
-        block[count * width..].fill(0.0);
         for (j, values) in block.chunks_exact_mut(width).take(count).enumerate() {
             stack.copy_run(start + j, run.clone(), values);
             for (((value, first), last), sum) in
@@ -114,12 +114,13 @@ fn project_tile(
                 }
             }
         }
+        let rows: Vec<&[f32]> = block.chunks_exact(width).take(count).collect();
         for (k, plane) in coefficients.chunks_exact_mut(width).enumerate() {
             let mut w = [0.0_f32; FRAMES_AT_ONCE];
             for (j, weight) in w.iter_mut().enumerate().take(count) {
                 *weight = weights[(start + j) * vectors + k];
             }
-            accumulate(plane, &block, &w);
+            weighted_sum(plane, &rows, &w[..count], true);
         }
     }
     for (mean, first) in before.iter_mut().zip(&reference) {
@@ -131,19 +132,6 @@ fn project_tile(
         *sum /= steps;
     }
     Tile { coefficients, before, variance: differences }
-}
-
-/// Adds eight weighted frames to a plane in one pass.
-fn accumulate(plane: &mut [f32], block: &[f32], w: &[f32; FRAMES_AT_ONCE]) {
-    let width = plane.len();
-    let row = |j: usize| &block[j * width..(j + 1) * width];
-    let (a, b, c, d) = (row(0), row(1), row(2), row(3));
-    let (e, f, g, h) = (row(4), row(5), row(6), row(7));
-    for i in 0..width {
-        let first = w[0] * a[i] + w[1] * b[i] + w[2] * c[i] + w[3] * d[i];
-        let second = w[4] * e[i] + w[5] * f[i] + w[6] * g[i] + w[7] * h[i];
-        plane[i] += first + second;
-    }
 }
 
 #[cfg(test)]

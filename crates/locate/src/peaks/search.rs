@@ -5,7 +5,11 @@ use nalgebra::DMatrix;
 use rayon::prelude::*;
 
 use super::scale_space::{self, LEVELS};
-use crate::{covariance, maps::Plane, model::Member};
+use crate::{
+    covariance,
+    maps::{Plane, weighted_sum},
+    model::Member,
+};
 
 /// A set of coefficient planes, filtered: `[vector][octave][level]`.
 pub(super) struct Filtered {
@@ -64,13 +68,9 @@ fn search_level(filtered: &Filtered, spread: &DMatrix<f64>, members: &[Member], 
     let weights = covariance::score_weights(spread, members.iter().map(|m| &m.coordinates));
     for start in (0..pixels).step_by(width) {
         let range = start..start + width;
+        let rows: Vec<&[f32]> = planes.iter().map(|plane| &plane.values[range.clone()]).collect();
         for (j, weights) in weights.iter().enumerate() {
-            row.fill(0.0);
-            for (plane, &w) in planes.iter().zip(weights) {
-                for (sum, value) in row.iter_mut().zip(&plane.values[range.clone()]) {
-                    *sum += w * value;
-                }
-            }
+            weighted_sum(&mut row, &rows, weights, false);
             let best = z[range.clone()].iter_mut().zip(&mut member[range.clone()]).zip(&mut negative[range.clone()]);
             for (((z, member), negative), &value) in best.zip(&row) {
                 if value > *z {

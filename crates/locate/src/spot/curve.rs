@@ -18,6 +18,8 @@ use crate::{
 
 /// The centre pixel's own step counts as clear from this many standard errors.
 const CLEAR_STEP: f64 = 30.0;
+/// Error of the fitted height over the curve's mean, in relative errors of the height: height and size go against each other.
+const SHARE_ERRORS: f64 = 2.0;
 /// Trends enter the fit when the recording's drift may exceed this share of the rise.
 const MOST_DRIFT_SHARE: f64 = 0.15;
 
@@ -129,8 +131,9 @@ pub(super) fn fit(
     centre: &Centre,
 ) -> (Rise, Curve, Option<Pulse>) {
     let model = measured.model;
-    let (peak_share, share_error) =
-        extracted.centre_share.map_or((centre.peak_share, centre.relative_error), |share| (share, 1.0 / CLEAR_STEP));
+    let (peak_share, share_error) = extracted
+        .centre_share
+        .map_or((centre.peak_share, SHARE_ERRORS * centre.relative_error), |share| (share, 1.0 / CLEAR_STEP));
     // Shown at the size of the rise: the centre's.
     let scaled = |values: &[f64]| values.iter().map(|v| v * peak_share).collect();
     let curve_of = |fitted: &[f64]| Curve {
