@@ -25,6 +25,8 @@ mod disturbances;
 mod drive;
 mod grid;
 mod heat;
+mod power;
+pub mod proving;
 pub mod scenario;
 mod sensor;
 mod setup;
@@ -101,28 +103,7 @@ pub fn rise_at_end(setup: &Setup) -> Array2<f32> {
 /// # Panics
 /// When the setup contradicts itself; see [`run`].
 pub fn simulate(setup: &Setup, seed: u64) -> SimulatedTake {
-    let scene = Scene::new(setup);
-    let imperfections = Imperfections::draw(setup, seed);
-    let law = setup.sensor.law;
-    let mut counts = vec![0_u16; scene.pixels() * setup.timeline.len()];
-    counts.par_chunks_mut(scene.pixels()).enumerate().for_each_init(Vec::new, |scratch, (frame, out)| {
-        let mut values = scene.frame_k(frame, scratch);
-        imperfections.add(frame, &mut values);
-        for (count, value) in out.iter_mut().zip(values) {
-            let kelvin = setup.surroundings.ambient_k + f64::from(value);
-            *count = ((kelvin - law.offset_k) / law.gain_k_per_count).round().clamp(0.0, 65535.0) as u16;
-        }
-    });
-    for pause in &setup.disturbances.pauses {
-        let shown = (pause.from_frame - 1) * scene.pixels()..pause.from_frame * scene.pixels();
-        for frame in pause.from_frame..(pause.from_frame + pause.repeats).min(setup.timeline.len()) {
-            counts.copy_within(shown.clone(), frame * scene.pixels());
-        }
-    }
-    let samples = Samples::U16(scene.stack_of(counts));
-    let mut rng = sensor::click_stream(seed);
-    let mut click = || setup.click_sigma_px * Distribution::<f64>::sample(&StandardNormal, &mut rng);
-    scene.finish(Stack::new(samples, law), setup.sensor.netd_k, &mut click)
+    Scene::new(setup).film(seed)
 }
 
 /// Simulates the same recording without sensor: no noise, no rounding, exact marks. Values are kelvin over ambient.
@@ -149,12 +130,18 @@ struct Scene<'a> {
     texture_k: Vec<f32>,
     /// Picture of each reflection in full; per sample or per pixel as the texture.
     reflections_k: Vec<Vec<f32>>,
+    /// The state at the last injected frame by the sources alone, where it is known already.
+    injected_end: Option<Vec<f32>>,
 }
 
 impl<'a> Scene<'a> {
     fn new(setup: &'a Setup) -> Self {
         let history = run(setup);
         let view = View::new(setup, &history.grid, history.first_body);
+        Self::of(setup, history, view)
+    }
+
+    fn of(setup: &'a Setup, history: History, view: View) -> Self {
         let around = &setup.surroundings;
         let drawn = |samples: Vec<f32>| {
             if setup.disturbances.shake.is_empty() { view.through_lens(&samples) } else { samples }
@@ -163,7 +150,7 @@ impl<'a> Scene<'a> {
         let reflections = setup.disturbances.reflections.iter();
         let reflections_k =
             reflections.map(|r| drawn(view.reflection_samples_k(r.centre_mm, r.sigma_mm, r.change_k))).collect();
-        Self { setup, history, view, texture_k, reflections_k }
+        Self { setup, history, view, texture_k, reflections_k, injected_end: None }
     }
 
     fn pixels(&self) -> usize {
@@ -206,6 +193,32 @@ impl<'a> Scene<'a> {
                 *value += change;
             }
         }
+    }
+
+    /// The recording in 16-bit counts.
+    fn film(&self, seed: u64) -> SimulatedTake {
+        let setup = self.setup;
+        let imperfections = Imperfections::draw(setup, seed);
+        let law = setup.sensor.law;
+        let mut counts = vec![0_u16; self.pixels() * setup.timeline.len()];
+        counts.par_chunks_mut(self.pixels()).enumerate().for_each_init(Vec::new, |scratch, (frame, out)| {
+            let mut values = self.frame_k(frame, scratch);
+            imperfections.add(frame, &mut values);
+            for (count, value) in out.iter_mut().zip(values) {
+                let kelvin = setup.surroundings.ambient_k + f64::from(value);
+                *count = ((kelvin - law.offset_k) / law.gain_k_per_count).round().clamp(0.0, 65535.0) as u16;
+            }
+        });
+        for pause in &setup.disturbances.pauses {
+            let shown = (pause.from_frame - 1) * self.pixels()..pause.from_frame * self.pixels();
+            for frame in pause.from_frame..(pause.from_frame + pause.repeats).min(setup.timeline.len()) {
+                counts.copy_within(shown.clone(), frame * self.pixels());
+            }
+        }
+        let samples = Samples::U16(self.stack_of(counts));
+        let mut rng = sensor::click_stream(seed);
+        let mut click = || setup.click_sigma_px * Distribution::<f64>::sample(&StandardNormal, &mut rng);
+        self.finish(Stack::new(samples, law), setup.sensor.netd_k, &mut click)
     }
 
     fn stack_of<T>(&self, values: Vec<T>) -> Array3<T> {
@@ -258,12 +271,15 @@ impl<'a> Scene<'a> {
         let last = self.setup.timeline.injecting.iter().rposition(|&on| on);
         let mut scratch = Vec::new();
         let mut values = match last {
+            Some(_) if self.injected_end.is_some() => {
+                self.view.apparent_rise_k(self.injected_end.as_deref().unwrap_or_default(), &mut scratch)
+            }
             Some(frame) => self.view.apparent_rise_k(&self.history.states[frame], &mut scratch),
             None => vec![0.0; self.pixels()],
         };
         let disturbances = &self.setup.disturbances;
         let quiet = disturbances.warm_patches.is_empty() && disturbances.probes.is_empty();
-        if let (Some(frame), false) = (last, quiet) {
+        if let (Some(frame), false, None) = (last, quiet, &self.injected_end) {
             let passive = run(&Setup { sources: Vec::new(), ..self.setup.clone() });
             for (value, own) in values.iter_mut().zip(self.view.apparent_rise_k(&passive.states[frame], &mut scratch)) {
                 *value -= own;

@@ -49,13 +49,27 @@ pub struct Layout {
     /// Next number per prefix.
     next: HashMap<&'static str, u32>,
     first_number: u32,
+    clearance_mm: f64,
     rng: ChaCha8Rng,
 }
 
 impl Layout {
     /// An empty face; designators count from `first_number`.
     pub fn new(width_mm: f64, height_mm: f64, first_number: u32, rng: ChaCha8Rng) -> Self {
-        Self { width_mm, height_mm, parts: Vec::new(), next: HashMap::new(), first_number, rng }
+        Self {
+            width_mm,
+            height_mm,
+            parts: Vec::new(),
+            next: HashMap::new(),
+            first_number,
+            clearance_mm: CLEARANCE_MM,
+            rng,
+        }
+    }
+
+    /// The same with another clearance between parts.
+    pub fn with_clearance(self, clearance_mm: f64) -> Self {
+        Self { clearance_mm, ..self }
     }
 
     /// The generator that the layout draws from.
@@ -81,8 +95,8 @@ impl Layout {
             && y + half[1] <= self.height_mm - RIM_MM;
         let free = self.parts.iter().all(|(other, _)| {
             let other_half = box_half_mm(other);
-            (other.x_mm - x).abs() >= half[0] + other_half[0] + CLEARANCE_MM - 1e-9
-                || (other.y_mm - y).abs() >= half[1] + other_half[1] + CLEARANCE_MM - 1e-9
+            (other.x_mm - x).abs() >= half[0] + other_half[0] + self.clearance_mm - 1e-9
+                || (other.y_mm - y).abs() >= half[1] + other_half[1] + self.clearance_mm - 1e-9
         });
         if !inside || !free {
             return None;
@@ -167,6 +181,11 @@ impl Layout {
                 }
             }
         }
+    }
+
+    /// Size of the board.
+    pub fn size_mm(&self) -> [f64; 2] {
+        [self.width_mm, self.height_mm]
     }
 
     /// The finished face.

@@ -4,11 +4,11 @@
 //! simplifications: all power at the board goes into the short and the series parts on the way to it; parts of a second
 //! board weigh nothing thermally (its bare plate is there); rails are named by their volts.
 
-mod layout;
-mod package;
+pub(super) mod layout;
+pub(super) mod package;
 mod recipes;
-mod stage;
-mod supply;
+pub(super) mod stage;
+pub(super) mod supply;
 #[cfg(test)]
 mod tests;
 

@@ -194,7 +194,7 @@ fn copper(board_mm: [f64; 2], rng: &mut ChaCha8Rng) -> Vec<Copper> {
 }
 
 /// Solder fillets beyond the ends of two-ended parts, bare pads, and silk lettering in free places.
-fn surfaces(layout: &mut Layout) -> Vec<Paint> {
+pub fn surfaces(layout: &mut Layout) -> Vec<Paint> {
     let mut paints = Vec::new();
     for (part, package) in layout.parts() {
         let two_ended = !matches!(

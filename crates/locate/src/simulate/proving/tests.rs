@@ -1,0 +1,78 @@
+//! Proving boards are what they say they are.
+
+use super::*;
+use crate::{align::Alignment, simulate::hottest};
+
+/// The hottest pixel has the tier's rise and lies on the faulty part, which nothing covers.
+#[test]
+fn tiers_have_their_rise_on_the_faulty_part() {
+    for (tier, low, high) in [(Tier::Strong, 10.0, 50.0), (Tier::Medium, 1.0, 5.0), (Tier::Faint, 0.1, 0.5)] {
+        for seed in 0..4 {
+            let made = build(Kind::Tier(tier), seed);
+            assert_eq!(made.board.check(), Ok(()), "{tier:?} {seed}");
+            let (x, y, rise_k) = hottest(&made.simulated.truth.rise_end_k);
+            assert!((low..=high).contains(&f64::from(rise_k)), "{tier:?} {seed}: {rise_k}");
+            assert!((f64::from(rise_k) / made.size_k - 1.0).abs() < 1e-3, "{tier:?} {seed}");
+            let board_from_image = made.setup.camera.image_from_board.try_inverse().unwrap();
+            let at = crate::simulate::camera::map(&board_from_image, Point2::new(x as f64, y as f64));
+            let (_, part) = made.board.part(made.simulated.truth.part.as_deref().unwrap()).unwrap();
+            // A pixel's own half diagonal beside the footprint is allowed.
+            let off = Footprint::from(part).distance_mm(at);
+            assert!(off < 0.8 * made.mm_per_px, "{tier:?} {seed}: {off} mm at {} mm/px", made.mm_per_px);
+        }
+    }
+}
+
+/// The log's watts less the leads' are those of the sources and up to 8 % unseen (readings round to 1 mV and 0.1 mA).
+#[test]
+fn the_log_adds_up() {
+    for seed in 0..6 {
+        let made = build(Kind::Tier(Tier::Medium), seed);
+        let timeline = &made.simulated.take.timeline;
+        let (watts, amps) = (timeline.mean_watts().unwrap(), timeline.mean_amps().unwrap());
+        let Some(lead_ohms) = made.lead_ohms else { continue };
+        let at_board = watts - amps * amps * lead_ohms;
+        let sources: f64 = made.setup.sources.iter().map(|s| s.watts).sum();
+        assert!((0.97..1.12).contains(&(at_board / sources)), "{seed}: {at_board} against {sources}");
+    }
+}
+
+#[test]
+fn one_seed_gives_one_board_and_another_seed_another() {
+    let kind = Kind::Tier(Tier::Pulsed);
+    let (a, again, b) = (build(kind, 3), build(kind, 3), build(kind, 4));
+    assert_eq!(a.board, again.board);
+    assert_eq!(a.simulated.take.stack.samples(), again.simulated.take.stack.samples());
+    assert_ne!(a.board, b.board);
+}
+
+/// On and off several times, not a whole number of times, and the log is true to the frame.
+#[test]
+fn pulses_are_logged_true_and_cut_off_within_a_period() {
+    for seed in 0..4 {
+        let made = build(Kind::Tier(Tier::Pulsed), seed);
+        let timeline = &made.simulated.take.timeline;
+        let starts = timeline.injecting.windows(2).filter(|w| !w[0] && w[1]).count();
+        assert!(starts >= 4, "{seed}: {starts}");
+        let period_s = made.period_s.unwrap();
+        let drive = made.setup.sources[0].drive;
+        assert!(timeline.time_s.iter().zip(&timeline.injecting).all(|(t, on)| drive.is_on(*t) == *on));
+        let crate::simulate::Drive::Pulses { on_s, .. } = drive else { panic!("{drive:?}") };
+        let periods = (timeline.time_s.last().unwrap() - on_s) / period_s;
+        assert!((0.1..0.9).contains(&periods.fract()), "{seed}: {periods}");
+    }
+}
+
+/// Every kind builds, its marks make an alignment, and blank boards stay cold.
+#[test]
+fn every_kind_builds() {
+    for kind in Kind::all() {
+        let made = build(kind, 1);
+        assert_eq!(made.board.check(), Ok(()), "{kind}");
+        assert!(Alignment::fit(&made.simulated.pairs).is_ok(), "{kind}");
+        let hottest_k = hottest(&made.simulated.truth.rise_end_k).2;
+        assert_eq!(made.simulated.truth.part.is_none(), kind.blank(), "{kind}");
+        assert!(!kind.blank() || hottest_k < 0.03, "{kind}: {hottest_k}");
+        assert_eq!(made.site.is_some(), matches!(kind, Kind::Disturbed(_)), "{kind}");
+    }
+}
