@@ -38,5 +38,5 @@ pub use located::{
     Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,
     Suspect, TimeConstant,
 };
-pub use pipeline::locate;
+pub use pipeline::{locate, take_debug};
 pub use scene::{Repairs, Scene, Settings};

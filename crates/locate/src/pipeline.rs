@@ -29,8 +29,16 @@ const LEAST_RISE_ERRORS: f64 = 1.0;
 /// The injection must explain a spot's curve better than any other cause by this much of Schwarz's criterion: 6 is
 /// "strong" on the usual scale (Kass & Raftery, J. Am. Stat. Assoc. 90 (1995) 773).
 const LEAST_MARGIN: f64 = 6.0;
+/// And chi-square per value must stay below this; the model's own errors are allowed for in it.
+const MOST_MISFIT: f64 = 2.5;
+/// Places that something else moved show how strong such things get in this recording: a weaker place that happens to look
+/// like the injection is not believed below this share of them. (What is rejected after a true spot was found is that spot's own
+/// field on the board's texture, and no decoy.)
+const DECOY_SHARE: f64 = 0.35;
 /// A log is shifted when that improves the criterion of the strongest spot by more than this.
 const LEAST_SHIFT_GAIN: f64 = 20.0;
+/// And by at least this many frame intervals: marks are true to a frame anyway.
+const LEAST_SHIFT_FRAMES: f64 = 0.9;
 /// And by how many frame intervals it may lag or lead.
 const MOST_SHIFT_FRAMES: i32 = 3;
 
@@ -66,6 +74,12 @@ pub fn locate(
     }
 }
 
+thread_local! { pub(crate) static DEBUG: std::cell::RefCell<Vec<(f64,f64,String)>> = const { std::cell::RefCell::new(Vec::new()) }; }
+#[doc(hidden)]
+#[allow(missing_docs)]
+pub fn take_debug() -> Vec<(f64, f64, String)> {
+    DEBUG.take()
+}
 /// One run of the chain with a given shift of the log.
 struct Attempt<'a> {
     take: &'a Take,
@@ -331,20 +345,40 @@ impl Attempt<'_> {
         };
         let causes = Causes::new(model, &shifts);
         let mut strongest = None;
+        let mut strongest_decoy = 0.0_f64;
         let mut kept = Vec::new();
         for &peak in peaks.iter().take(spot::MOST_LOOKED_AT) {
             let (curve, sigma) = spot::contrast(self.take, peak);
             let verdict = causes.judge(&curve, sigma);
-            if std::env::var("JM_DEBUG").is_ok() {
-                eprintln!(
-                    "peak {:.1},{:.1} s {:.1} z {:.1} q {:.2e} {verdict:?}",
-                    peak.at_px.x, peak.at_px.y, peak.scale_px, peak.z, peak.q_value
-                );
-            }
-            if !self.settings.repairs.other_causes || verdict.margin >= LEAST_MARGIN {
+            DEBUG.with_borrow_mut(|d| {
+                d.push((
+                    peak.at_px.x,
+                    peak.at_px.y,
+                    format!(
+                        "peak {:.0},{:.0} s{:.1} z {:.1} q {:.1e} m {:.1} {:?} sh {:.2} sg {:.0} mis {:.2}",
+                        peak.at_px.x,
+                        peak.at_px.y,
+                        peak.scale_px,
+                        peak.z,
+                        peak.q_value,
+                        verdict.margin,
+                        verdict.other,
+                        verdict.shift_s,
+                        verdict.shift_gain,
+                        verdict.misfit
+                    ),
+                ))
+            });
+            let injected = verdict.margin >= LEAST_MARGIN && verdict.misfit <= MOST_MISFIT;
+            if !self.settings.repairs.other_causes || injected && peak.z >= DECOY_SHARE * strongest_decoy {
                 strongest = strongest.or(Some(verdict));
                 kept.push(peak);
-            } else if kept.is_empty() && warnings.len() < 20 {
+                continue;
+            }
+            if kept.is_empty() && !injected {
+                strongest_decoy = strongest_decoy.max(peak.z);
+            }
+            if kept.is_empty() && warnings.len() < 20 {
                 warnings.push(format!(
                     "a place at column {:.0}, row {:.0} changes, but {}: left out",
                     peak.at_px.x,
