@@ -96,6 +96,12 @@ fn board_rng(kind: Kind, seed: u64) -> ChaCha8Rng {
     rng
 }
 
+/// Columns and rows of a proving board's picture, without building it.
+pub fn picture_size(kind: Kind, seed: u64) -> (usize, usize) {
+    let size = film::size(&mut board_rng(kind, seed));
+    (size.width_px, size.height_px)
+}
+
 /// Builds a proving board. Takes from some tenths of a second to some seconds, by picture size.
 pub fn build(kind: Kind, seed: u64) -> ProvingBoard {
     let mut rng = board_rng(kind, seed);
