@@ -4,14 +4,35 @@ use std::time::Instant;
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
-    Located, Scene, Settings,
+    Located, Repairs, Scene, Settings,
     align::Alignment,
     locate,
-    report::Report,
     simulate::proving::{self, Kind, ProvingBoard},
 };
 
-use crate::{board, record::Record, rivals};
+use crate::{
+    board,
+    queue::Task,
+    record::{Outcome, Record},
+    rivals,
+};
+
+/// A switch of [`Repairs`].
+type Switch = fn(&mut Repairs) -> &mut bool;
+
+/// Every switch by its name.
+pub const SWITCHES: [(&str, Switch); 10] = [
+    ("pixels", |r| &mut r.pixels),
+    ("stripes", |r| &mut r.stripes),
+    ("motion", |r| &mut r.motion),
+    ("pauses", |r| &mut r.pauses),
+    ("level", |r| &mut r.level),
+    ("drift", |r| &mut r.drift),
+    ("log_lag", |r| &mut r.log_lag),
+    ("reflection", |r| &mut r.reflection),
+    ("other_causes", |r| &mut r.other_causes),
+    ("power_bound", |r| &mut r.power_bound),
+];
 
 /// A board to be done.
 #[derive(Clone, Debug)]
@@ -20,74 +41,74 @@ pub struct Job {
     pub kind: Kind,
     /// Its seed.
     pub seed: u64,
+    /// Whether it is located again with each repair switched off.
+    pub ablated: bool,
 }
 
-impl Job {
-    /// What tells it from all other jobs of the same program.
-    pub fn key(&self) -> String {
-        format!("{} #{}", self.kind, self.seed)
+impl Task for Job {
+    type Done = Record;
+
+    fn key(&self) -> String {
+        format!("{}{} #{}", if self.ablated { "ablated " } else { "" }, self.kind, self.seed)
     }
 
-    /// Columns and rows of its picture.
-    pub fn picture_size(&self) -> (usize, usize) {
-        proving::picture_size(self.kind, self.seed)
+    fn pixels(&self) -> usize {
+        let (width, height) = proving::picture_size(self.kind, self.seed);
+        width * height
     }
 
-    /// Builds and locates.
-    pub fn run(&self) -> Record {
+    fn run(&self) -> Record {
         let started = Instant::now();
         let made = proving::build(self.kind, self.seed);
         let simulate_s = started.elapsed().as_secs_f64();
         let started = Instant::now();
         let mut record = Record { simulate_s, ..board::facts(&made) };
-        match locate_board(&made, &Settings::default()) {
-            Ok((alignment, located)) => {
-                record.locate_s = started.elapsed().as_secs_f64();
-                judge(&made, &located, &mut record);
-                rivals::judge(&made, &alignment, &mut record);
-            }
-            Err(error) => record.error = Some(error.to_string()),
+        if let Err(error) = fill(&made, self.ablated, started, &mut record) {
+            record.error = Some(error.to_string());
         }
         record
     }
 }
 
-/// Aligns by the marked pairs and locates.
+fn fill(
+    made: &ProvingBoard,
+    ablated: bool,
+    started: Instant,
+    record: &mut Record,
+) -> Result<(), Box<dyn std::error::Error>> {
+    let alignment = Alignment::fit(&made.simulated.pairs)?;
+    record.outcome = outcome(made, &alignment, &Settings::default())?;
+    record.locate_s = started.elapsed().as_secs_f64();
+    rivals::judge(made, &alignment, record);
+    for (name, switch) in SWITCHES.iter().filter(|_| ablated) {
+        let mut settings = Settings::default();
+        *switch(&mut settings.repairs) = false;
+        record.without.insert((*name).to_owned(), outcome(made, &alignment, &settings)?);
+    }
+    Ok(())
+}
+
+fn outcome(
+    made: &ProvingBoard,
+    alignment: &Alignment,
+    settings: &Settings,
+) -> Result<Outcome, Box<dyn std::error::Error>> {
+    Ok(board::judge(made, &locate_board(made, alignment, settings)?))
+}
+
+/// Locates as a user would.
 pub fn locate_board(
     made: &ProvingBoard,
+    alignment: &Alignment,
     settings: &Settings,
-) -> Result<(Alignment, Located), Box<dyn std::error::Error>> {
-    let alignment = Alignment::fit(&made.simulated.pairs)?;
+) -> Result<Located, Box<dyn std::error::Error>> {
     let scene = Scene {
         board: &made.board,
         face: &made.face,
         rail: &made.rail,
-        alignment: &alignment,
+        alignment,
         lead_ohms: made.lead_ohms,
         injection_mm: made.injection_mm,
     };
-    let located = locate(&made.simulated.take, &scene, settings, &NoProgress)?;
-    Ok((alignment, located))
-}
-
-fn judge(made: &ProvingBoard, located: &Located, record: &mut Record) {
-    let report = Report::from(located);
-    let truth = made.simulated.truth.part.as_deref();
-    record.hot_spots = located.hot_spots.len();
-    record.false_spots = located.hot_spots.iter().filter(|s| !board::explained(made, s.centre_mm)).count();
-    record.rank = report.suspects.iter().position(|s| Some(s.part.as_str()) == truth).map(|i| i + 1);
-    record.first = report.suspects.first().map(|s| s.part.clone());
-    record.first_probability = report.suspects.first().map(|s| s.probability);
-    record.most_probability = report.suspects.iter().map(|s| s.probability).fold(0.0, f64::max);
-    record.explained_share = report.explained_share;
-    record.warnings = report.warnings;
-    if let (Some(spot), Some(px), Some(mm)) =
-        (located.hot_spots.first(), made.simulated.truth.centre_px, made.simulated.truth.centre_mm)
-    {
-        record.off_px = Some((spot.centre_px - px).norm());
-        record.off_mm = Some((spot.centre_mm - mm).norm());
-    }
-    if let Some(spot) = located.hot_spots.first() {
-        record.blames = made.blames_the_disturbance(record.first.as_deref(), spot.centre_px, spot.centre_mm);
-    }
+    Ok(locate(&made.simulated.take, &scene, settings, &NoProgress)?)
 }

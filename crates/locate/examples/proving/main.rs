@@ -8,22 +8,21 @@
 
 mod board;
 mod job;
+mod position;
 mod queue;
 mod record;
+mod reliability;
 mod rivals;
 mod store;
 mod tables;
 
-use std::{path::PathBuf, process::ExitCode, sync::Mutex, thread};
+use std::{path::PathBuf, process::ExitCode};
 
 use clap::Parser;
-use indicatif::{ProgressBar, ProgressStyle};
-use joulemark_locate::simulate::proving::{Kind, Tier};
+use joulemark_locate::simulate::proving::{Disturbance, Kind, Nuisance, Tier};
 
 use job::Job;
-use queue::Queue;
 use record::Record;
-use store::Store;
 
 /// Command line.
 #[derive(Parser)]
@@ -31,7 +30,22 @@ struct Arguments {
     /// Boards over all tiers together.
     #[arg(long, default_value_t = 0)]
     boards: u64,
-    /// First seed; boards that probabilities are fitted on use other seeds than boards that they are tested on.
+    /// Blank boards for each nuisance, step and pulsed.
+    #[arg(long, default_value_t = 0)]
+    blanks: u64,
+    /// Boards for each disturbance.
+    #[arg(long, default_value_t = 0)]
+    disturbances: u64,
+    /// Boards with a shiny culprit, and as many with a warm feeding track.
+    #[arg(long, default_value_t = 0)]
+    special: u64,
+    /// Boards for each kind of the ablation: every repair switched off in turn.
+    #[arg(long, default_value_t = 0)]
+    ablation: u64,
+    /// Scenes for the position error against its bound, twenty recordings each.
+    #[arg(long, default_value_t = 0)]
+    position: u64,
+    /// First seed. Boards that probabilities were fitted on have other seeds than boards that they are tested on.
     #[arg(long, default_value_t = 1)]
     seed: u64,
     /// Only kinds whose name contains this.
@@ -40,7 +54,7 @@ struct Arguments {
     /// Folder for finished boards.
     #[arg(long, default_value = "target/proving")]
     out: PathBuf,
-    /// Boards done at a time.
+    /// Boards done at a time; as many as processors unless told.
     #[arg(long)]
     threads: Option<usize>,
     /// Lists every board that went wrong.
@@ -49,7 +63,7 @@ struct Arguments {
 }
 
 fn main() -> ExitCode {
-    match run(&Arguments::parse()) {
+    match Arguments::parse().run() {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
             eprintln!("{error}");
@@ -58,54 +72,70 @@ fn main() -> ExitCode {
     }
 }
 
-fn run(arguments: &Arguments) -> Result<(), Box<dyn std::error::Error>> {
-    let wanted = |kind: &Kind| arguments.only.as_ref().is_none_or(|only| kind.to_string().contains(only.as_str()));
-    let tiers: Vec<Kind> = Tier::ALL.map(Kind::Tier).into_iter().filter(wanted).collect();
-    let jobs = spread(&tiers, arguments.boards, arguments.seed);
-    let records = work(jobs, arguments)?;
-    if arguments.list {
-        tables::failures(&records);
-    }
-    tables::tiers(&records);
-    Ok(())
-}
-
-/// An equal number of boards of each kind, kinds taking turns.
-fn spread(kinds: &[Kind], boards: u64, seed: u64) -> Vec<Job> {
-    let each = if kinds.is_empty() { 0 } else { boards.div_ceil(kinds.len() as u64) };
-    (seed..seed + each).flat_map(|seed| kinds.iter().map(move |&kind| Job { kind, seed })).collect()
-}
-
-/// Does what is not done yet, and returns the records of all jobs in their order.
-fn work(jobs: Vec<Job>, arguments: &Arguments) -> Result<Vec<Record>, Box<dyn std::error::Error>> {
-    let store = Store::open(&arguments.out)?;
-    let mut known: Vec<Option<Record>> = jobs.iter().map(|job| store.get(&job.key())).collect();
-    let open: Vec<(usize, Job)> = jobs.into_iter().enumerate().filter(|(i, _)| known[*i].is_none()).collect();
-    let bar = ProgressBar::new(open.len() as u64);
-    bar.set_style(ProgressStyle::with_template("{pos}/{len} boards {wide_bar} {elapsed} gone, {eta} left")?);
-    let threads = arguments.threads.or(thread::available_parallelism().ok().map(Into::into)).unwrap_or(1);
-    let queue = Queue::new(open);
-    let done = Mutex::new((Vec::new(), store));
-    thread::scope(|scope| {
-        for _ in 0..threads {
-            scope.spawn(|| {
-                while let Some((index, job)) = queue.next() {
-                    let record = job.run();
-                    queue.done(&job);
-                    bar.inc(1);
-                    if let Ok(mut done) = done.lock() {
-                        if let Err(error) = done.1.add(&job.key(), &record) {
-                            bar.println(format!("{error}"));
-                        }
-                        done.0.push((index, record));
-                    }
-                }
-            });
+impl Arguments {
+    fn run(&self) -> Result<(), Box<dyn std::error::Error>> {
+        if self.boards > 0 {
+            let kinds = Tier::ALL.map(Kind::Tier);
+            let each = self.boards.div_ceil(self.chosen(&kinds).len().max(1) as u64);
+            let records = self.records("tiers", &kinds, each, false)?;
+            tables::tiers(&records);
+            reliability::print(&records);
         }
-    });
-    bar.finish_and_clear();
-    for (index, record) in done.into_inner().map_err(|_| "a worker failed")?.0 {
-        known[index] = Some(record);
+        if self.blanks > 0 {
+            let kinds: Vec<Kind> = [false, true]
+                .into_iter()
+                .flat_map(|pulsed| Nuisance::ALL.map(|nuisance| Kind::Blank { nuisance, pulsed }))
+                .collect();
+            tables::blanks(&self.records("blanks", &kinds, self.blanks, false)?);
+        }
+        if self.disturbances > 0 {
+            let kinds = Disturbance::ALL.map(Kind::Disturbed);
+            tables::disturbances(&self.records("disturbances", &kinds, self.disturbances, false)?);
+        }
+        if self.special > 0 {
+            let kinds = [Kind::Shiny, Kind::FeedPath];
+            tables::special(&self.records("special", &kinds, self.special, false)?);
+        }
+        if self.ablation > 0 {
+            tables::ablation(&self.records("ablation", &ablated_kinds(), self.ablation, true)?);
+        }
+        if self.position > 0 {
+            let scenes = (self.seed..self.seed + self.position).map(|seed| position::Scatter { seed }).collect();
+            position::print(&queue::work("position", scenes, &self.out, self.threads)?);
+        }
+        Ok(())
     }
-    Ok(known.into_iter().flatten().collect())
+
+    fn chosen(&self, kinds: &[Kind]) -> Vec<Kind> {
+        let named = |kind: &&Kind| self.only.as_ref().is_none_or(|only| kind.to_string().contains(only.as_str()));
+        kinds.iter().filter(named).copied().collect()
+    }
+
+    /// Equally many boards of each kind, kinds taking turns.
+    fn records(
+        &self,
+        what: &str,
+        kinds: &[Kind],
+        each: u64,
+        ablated: bool,
+    ) -> Result<Vec<Record>, Box<dyn std::error::Error>> {
+        let kinds = self.chosen(kinds);
+        let jobs = (self.seed..self.seed + each)
+            .flat_map(|seed| kinds.iter().map(move |&kind| Job { kind, seed, ablated }))
+            .collect();
+        let records = queue::work(what, jobs, &self.out, self.threads)?;
+        if self.list {
+            tables::failures(&records);
+        }
+        tables::errors(&records);
+        Ok(records)
+    }
+}
+
+/// Blanks with everything at once, for what a repair saves, and faults, for what it costs.
+fn ablated_kinds() -> Vec<Kind> {
+    let blanks = [false, true].map(|pulsed| Kind::Blank { nuisance: Nuisance::All, pulsed });
+    let faults = [Tier::Medium, Tier::Faint, Tier::Pulsed].map(Kind::Tier);
+    let disturbed = Disturbance::ALL.map(Kind::Disturbed);
+    blanks.into_iter().chain(faults).chain(disturbed).collect()
 }

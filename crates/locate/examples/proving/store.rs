@@ -1,4 +1,4 @@
-//! Finished boards on disk, one JSON line each, in a file of their own for every build of this program.
+//! Finished tasks on disk, one JSON line each, in a file of their own for every build of this program.
 
 use std::{
     collections::HashMap,
@@ -8,20 +8,19 @@ use std::{
     path::Path,
 };
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, de::DeserializeOwned};
+use serde_json::Value;
 
-use crate::record::Record;
-
-/// Records by key.
+/// What came out, by key.
 pub struct Store {
-    known: HashMap<String, Record>,
+    known: HashMap<String, Value>,
     file: File,
 }
 
 #[derive(Serialize, Deserialize)]
 struct Line {
     key: String,
-    record: Record,
+    done: Value,
 }
 
 impl Store {
@@ -35,22 +34,22 @@ impl Store {
         if path.exists() {
             for line in BufReader::new(File::open(&path)?).lines() {
                 // A line that was cut off by a break is done again.
-                if let Ok(Line { key, record }) = serde_json::from_str(&line?) {
-                    known.insert(key, record);
+                if let Ok(Line { key, done }) = serde_json::from_str(&line?) {
+                    known.insert(key, done);
                 }
             }
         }
         Ok(Self { known, file: OpenOptions::new().create(true).append(true).open(path)? })
     }
 
-    /// The record of a job that is done.
-    pub fn get(&self, key: &str) -> Option<Record> {
-        self.known.get(key).cloned()
+    /// What came out of a task that is done.
+    pub fn get<T: DeserializeOwned>(&self, key: &str) -> Option<T> {
+        serde_json::from_value(self.known.get(key)?.clone()).ok()
     }
 
-    /// Keeps a record.
-    pub fn add(&mut self, key: &str, record: &Record) -> io::Result<()> {
-        let line = serde_json::to_string(&Line { key: key.to_owned(), record: record.clone() })?;
-        writeln!(self.file, "{line}")
+    /// Keeps what came out.
+    pub fn add<T: Serialize>(&mut self, key: &str, done: &T) -> io::Result<()> {
+        let line = Line { key: key.to_owned(), done: serde_json::to_value(done)? };
+        writeln!(self.file, "{}", serde_json::to_string(&line)?)
     }
 }
