@@ -14,6 +14,7 @@ mod record;
 mod reliability;
 mod rivals;
 mod store;
+mod summary;
 mod tables;
 
 use std::{path::PathBuf, process::ExitCode};
@@ -80,6 +81,7 @@ impl Arguments {
             let records = self.records("tiers", &kinds, each, false)?;
             tables::tiers(&records);
             reliability::print(&records);
+            summary::tiers(&records);
         }
         if self.blanks > 0 {
             let kinds: Vec<Kind> = [false, true]

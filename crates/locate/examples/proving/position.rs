@@ -3,14 +3,17 @@
 //! A picture `T` that shifts as a whole by `s` with noise of variance `v` per pixel tells of `s` at best with covariance
 //! `(sum grad T grad T' / v)^-1` (Kay, Fundamentals of Statistical Signal Processing I, 1993, section 3). `T` is the
 //! noiseless rise, `v` the square of the rise map's own standard error.
+//!
+//! The rise map holds the edges of pads and bare ends, which do not move with the heat and cannot tell of its place. The
+//! second bound therefore takes `T` from the same heat on a board of one emissivity.
 
 use joulemark_locate::{
     Settings,
     align::Alignment,
     simulate::{
-        Sensor,
+        Sensor, Setup,
         proving::{self, Kind, ProvingBoard, Tier},
-        simulate,
+        rise_at_end, simulate,
     },
 };
 use nalgebra::{Matrix2, Point2, Vector2};
@@ -39,8 +42,10 @@ pub struct Scattered {
     found: usize,
     /// Root of the mean square distance from the own mean, pixels.
     scatter_px: f64,
-    /// The same at best.
+    /// The same at best, by the rise map.
     bound_px: f64,
+    /// The same at best, by the heat alone.
+    heat_bound_px: f64,
     /// Mean less the centre of the part, pixels.
     bias_px: f64,
     /// Median distance on the board, alignment's error included, millimetres.
@@ -86,13 +91,14 @@ fn scatter(seed: u64) -> Option<Scattered> {
     rescale(&mut made, scale);
 
     let (mut px, mut mm) = (Vec::new(), Vec::new());
-    let mut bound = None;
+    let even = rise_at_end(&of_one_emissivity(&made.setup));
+    let mut bounds = None;
     for recording in 0..RECORDINGS {
         made.simulated.take = simulate(&made.setup, seed * 1000 + recording).take;
         let located = locate_board(&made, &alignment, &settings).ok()?;
-        if bound.is_none() {
+        if bounds.is_none() {
             let rise = made.simulated.truth.rise_end_k.mapv(|v| v * scale as f32);
-            bound = bound_px2(&rise, &located.maps.rise_se);
+            bounds = Some((bound_px2(&rise, &located.maps.rise_se)?, bound_px2(&even, &located.maps.rise_se)?));
         }
         let spots = located.hot_spots.iter().map(|s| ((s.centre_px - centre).norm(), s));
         if let Some((distance, spot)) = spots.min_by(|a, b| a.0.total_cmp(&b.0))
@@ -112,7 +118,8 @@ fn scatter(seed: u64) -> Option<Scattered> {
         amplitude: wanted,
         found: px.len(),
         scatter_px,
-        bound_px: bound?.sqrt(),
+        bound_px: bounds?.0.sqrt(),
+        heat_bound_px: bounds?.1.sqrt(),
         bias_px: (Point2::from(mean) - centre).norm(),
         off_mm: *mm.get(mm.len() / 2)?,
         mm_per_px: made.mm_per_px,
@@ -128,6 +135,17 @@ fn rescale(made: &mut ProvingBoard, scale: f64) {
     for reading in timeline.volts.iter_mut().chain(&mut timeline.amps).flatten() {
         *reading *= scale.sqrt();
     }
+}
+
+/// The same heat seen on a board that looks alike everywhere.
+fn of_one_emissivity(setup: &Setup) -> Setup {
+    let mut even = setup.clone();
+    even.paints.clear();
+    for body in &mut even.bodies {
+        body.emissivity = even.surroundings.mask_emissivity;
+        body.end_caps = None;
+    }
+    even
 }
 
 /// Trace of the bound's covariance, pixels squared.
@@ -153,13 +171,24 @@ pub fn print(scenes: &[Option<Scattered>]) {
         "\nposition: scatter over {RECORDINGS} recordings that differ in noise only, against the Cramer-Rao bound"
     );
     println!(
-        "{:>6} {:<8} {:>9} {:>6} {:>10} {:>9} {:>6} {:>8} {:>8} {:>7}",
-        "scene", "picture", "amp/noise", "found", "scatter px", "bound px", "ratio", "bias px", "off mm", "mm/px"
+        "{:>6} {:<8} {:>9} {:>6} {:>10} {:>9} {:>6} {:>9} {:>6} {:>8} {:>8} {:>7}",
+        "scene",
+        "picture",
+        "amp/noise",
+        "found",
+        "scatter px",
+        "by rise",
+        "ratio",
+        "by heat",
+        "ratio",
+        "bias px",
+        "off mm",
+        "mm/px"
     );
     let known: Vec<&Scattered> = scenes.iter().flatten().collect();
     for s in &known {
         println!(
-            "{:>6} {:<8} {:>9.1} {:>6} {:>10.4} {:>9.4} {:>6.2} {:>8.3} {:>8.3} {:>7.2}",
+            "{:>6} {:<8} {:>9.1} {:>6} {:>10.4} {:>9.4} {:>6.2} {:>9.4} {:>6.2} {:>8.3} {:>8.3} {:>7.2}",
             s.seed,
             s.size,
             s.amplitude,
@@ -167,17 +196,23 @@ pub fn print(scenes: &[Option<Scattered>]) {
             s.scatter_px,
             s.bound_px,
             s.scatter_px / s.bound_px,
+            s.heat_bound_px,
+            s.scatter_px / s.heat_bound_px,
             s.bias_px,
             s.off_mm,
             s.mm_per_px
         );
     }
-    let mut ratios: Vec<f64> =
-        known.iter().filter(|s| s.found as u64 * 2 > RECORDINGS).map(|s| s.scatter_px / s.bound_px).collect();
-    ratios.sort_by(f64::total_cmp);
-    if let Some(median) = ratios.get(ratios.len() / 2) {
+    for (what, bound) in [("rise map", 0), ("heat alone", 1)] {
+        let often = known.iter().filter(|s| s.found as u64 * 2 > RECORDINGS);
+        let mut ratios: Vec<f64> =
+            often.map(|s| s.scatter_px / if bound == 0 { s.bound_px } else { s.heat_bound_px }).collect();
+        ratios.sort_by(f64::total_cmp);
+        let Some(median) = ratios.get(ratios.len() / 2) else { continue };
+        let rms = (ratios.iter().map(|r| r * r).sum::<f64>() / ratios.len() as f64).sqrt();
         println!(
-            "median ratio {median:.2} over {} scenes that were found in more than half of the recordings",
+            "scatter over the bound by the {what}: median {median:.2}, root mean square {rms:.2}, {} scenes found in more \
+             than half of the recordings",
             ratios.len()
         );
     }

@@ -55,7 +55,6 @@ fn line(name: &str, which: &str, records: &[&Record]) {
     let mean = |value: &dyn Fn(&Record) -> f64| records.iter().map(|r| value(r)).sum::<f64>() / records.len() as f64;
     let faulty = records.iter().any(|r| !r.blank());
     let only = |text: String| if faulty { text } else { "-".into() };
-    let named = |part: &Option<String>, record: &Record| part.is_some() && *part == record.truth;
     println!(
         "{name:<16} {which:<18} {:>6} {:>6} {:>6} {:>7} {:>6} {:>7} {:>7} {:>7} {:>7} {:>6.2} {:>6.2}",
         records.len(),
@@ -70,6 +69,10 @@ fn line(name: &str, which: &str, records: &[&Record]) {
         mean(&|r| r.simulate_s),
         mean(&|r| r.locate_s),
     );
+}
+
+fn named(part: &Option<String>, record: &Record) -> bool {
+    part.is_some() && *part == record.truth
 }
 
 fn share(records: &[&Record], is: impl Fn(&Record) -> bool) -> String {
@@ -131,8 +134,8 @@ pub fn blanks(records: &[Record]) {
 /// Per disturbance: whether the fault is still named, and how often the disturbance is blamed instead.
 pub fn disturbances(records: &[Record]) {
     println!(
-        "\n{:<34} {:>6} {:>6} {:>6} {:>7} {:>6} {:>7}  repairs that acted",
-        "faults of 0.5 to 5 K", "boards", "first", "in 3", "missed", "false", "blamed"
+        "\n{:<34} {:>6} {:>6} {:>6} {:>7} {:>6} {:>7} {:>7} {:>7}  repairs that acted",
+        "faults of 0.5 to 5 K", "boards", "first", "in 3", "missed", "false", "blamed", "last fr", "differ"
     );
     for (kind, list) in by_kind(records) {
         let mut acted: BTreeMap<&str, usize> = BTreeMap::new();
@@ -141,13 +144,15 @@ pub fn disturbances(records: &[Record]) {
         }
         let acted: Vec<String> = acted.iter().map(|(what, n)| format!("{what} {n}")).collect();
         println!(
-            "{kind:<34} {:>6} {:>6} {:>6} {:>7} {:>6} {:>7}  {}",
+            "{kind:<34} {:>6} {:>6} {:>6} {:>7} {:>6} {:>7} {:>7} {:>7}  {}",
             list.len(),
             share(&list, |r| r.outcome.within(1)),
             share(&list, |r| r.outcome.within(3)),
             share(&list, |r| r.outcome.first.is_none()),
             share(&list, |r| r.outcome.false_spots > 0),
             share(&list, |r| r.outcome.blames),
+            share(&list, |r| named(&r.last_frame, r)),
+            share(&list, |r| named(&r.difference, r)),
             acted.join(", ")
         );
     }

@@ -3,11 +3,16 @@
 use super::*;
 use crate::{align::Alignment, simulate::hottest};
 
+/// The first seeds of a kind whose pictures are small: the others take several times as long.
+fn small(kind: Kind) -> impl Iterator<Item = u64> {
+    (0..).filter(move |&seed| picture_size(kind, seed) == (160, 120))
+}
+
 /// The hottest pixel has the tier's rise and lies on the faulty part, which nothing covers.
 #[test]
 fn tiers_have_their_rise_on_the_faulty_part() {
     for (tier, low, high) in [(Tier::Strong, 10.0, 50.0), (Tier::Medium, 1.0, 5.0), (Tier::Faint, 0.1, 0.5)] {
-        for seed in 0..4 {
+        for seed in small(Kind::Tier(tier)).take(3) {
             let made = build(Kind::Tier(tier), seed);
             assert_eq!(made.board.check(), Ok(()), "{tier:?} {seed}");
             let (x, y, rise_k) = hottest(&made.simulated.truth.rise_end_k);
@@ -26,7 +31,7 @@ fn tiers_have_their_rise_on_the_faulty_part() {
 /// The log's watts less the leads' are those of the sources and up to 8 % unseen (readings round to 1 mV and 0.1 mA).
 #[test]
 fn the_log_adds_up() {
-    for seed in 0..6 {
+    for seed in small(Kind::Tier(Tier::Medium)).take(5) {
         let made = build(Kind::Tier(Tier::Medium), seed);
         let timeline = &made.simulated.take.timeline;
         let (watts, amps) = (timeline.mean_watts().unwrap(), timeline.mean_amps().unwrap());
@@ -40,7 +45,8 @@ fn the_log_adds_up() {
 #[test]
 fn one_seed_gives_one_board_and_another_seed_another() {
     let kind = Kind::Tier(Tier::Pulsed);
-    let (a, again, b) = (build(kind, 3), build(kind, 3), build(kind, 4));
+    let seeds: Vec<u64> = small(kind).take(2).collect();
+    let (a, again, b) = (build(kind, seeds[0]), build(kind, seeds[0]), build(kind, seeds[1]));
     assert_eq!(a.board, again.board);
     assert_eq!(a.simulated.take.stack.samples(), again.simulated.take.stack.samples());
     assert_ne!(a.board, b.board);
@@ -49,7 +55,7 @@ fn one_seed_gives_one_board_and_another_seed_another() {
 /// On and off several times, not a whole number of times, and the log is true to the frame.
 #[test]
 fn pulses_are_logged_true_and_cut_off_within_a_period() {
-    for seed in 0..4 {
+    for seed in small(Kind::Tier(Tier::Pulsed)).take(3) {
         let made = build(Kind::Tier(Tier::Pulsed), seed);
         let timeline = &made.simulated.take.timeline;
         let starts = timeline.injecting.windows(2).filter(|w| !w[0] && w[1]).count();
@@ -67,12 +73,12 @@ fn pulses_are_logged_true_and_cut_off_within_a_period() {
 #[test]
 fn every_kind_builds() {
     for kind in Kind::all() {
-        let made = build(kind, 1);
+        let Some(made) = small(kind).next().map(|seed| build(kind, seed)) else { continue };
         assert_eq!(made.board.check(), Ok(()), "{kind}");
         assert!(Alignment::fit(&made.simulated.pairs).is_ok(), "{kind}");
         let hottest_k = hottest(&made.simulated.truth.rise_end_k).2;
         assert_eq!(made.simulated.truth.part.is_none(), kind.blank(), "{kind}");
-        assert!(!kind.blank() || hottest_k < 0.03, "{kind}: {hottest_k}");
+        assert!(!kind.blank() || hottest_k < 0.01, "{kind}: {hottest_k}");
         assert_eq!(made.site.is_some(), matches!(kind, Kind::Disturbed(_)), "{kind}");
     }
 }
