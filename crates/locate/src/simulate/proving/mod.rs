@@ -24,7 +24,7 @@ use super::{
     scenario::{stage::surfaces, supply::Supply},
 };
 use crate::{
-    board::{Board, Footprint, PartKind},
+    board::{Board, Footprint},
     plate::ThinPlate,
 };
 use face::Drawn;
@@ -94,6 +94,12 @@ fn board_rng(kind: Kind, seed: u64) -> ChaCha8Rng {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream((1 << 33) + ((kind.index() as u64) << 8));
     rng
+}
+
+/// Columns and rows of a proving board's picture, without building it.
+pub fn picture_size(kind: Kind, seed: u64) -> (usize, usize) {
+    let size = film::size(&mut board_rng(kind, seed));
+    (size.width_px, size.height_px)
 }
 
 /// Builds a proving board. Takes from some tenths of a second to some seconds, by picture size.
@@ -177,7 +183,7 @@ pub fn build(kind: Kind, seed: u64) -> ProvingBoard {
             read(setup, unseen * all_w, amps, lead_ohms, &mut log_rng);
         })
     } else {
-        leak(&mut rng, &mut setup, &drawn, &body_of, schedule.drive, lead_ohms);
+        leak(&mut rng, &mut setup, &around, schedule.drive, lead_ohms);
         super::simulate(&setup, seed)
     };
     let middle = Point2::new(board_mm[0] / 2.0, board_mm[1] / 2.0);
@@ -298,32 +304,20 @@ fn injection(rng: &mut ChaCha8Rng, drawn: &Drawn, around: &Around) -> Option<Poi
     (!open.is_empty()).then(|| open[rng.random_range(0..open.len())])
 }
 
-/// A healthy rail: about a milliamp leaks through what hangs on it. In half of the boards the log shows a short that is
-/// not in the picture.
-fn leak(
-    rng: &mut ChaCha8Rng,
-    setup: &mut Setup,
-    drawn: &Drawn,
-    body_of: &[Option<usize>],
-    drive: super::Drive,
-    lead_ohms: f64,
-) {
+/// A healthy rail: a fraction of a milliamp leaks through the parts that hang on it, which warms none of them by more than
+/// some millikelvin. In half of the boards the log shows a short that is not in the picture.
+fn leak(rng: &mut ChaCha8Rng, setup: &mut Setup, around: &Around, drive: super::Drive, lead_ohms: f64) {
     let mut log_rng = ChaCha8Rng::from_rng(rng);
+    let leak_amps = rng.random_range(0.1e-3..1e-3);
     let (volts, amps) = if rng.random_bool(0.5) {
         let amps = rng.random_range(0.2..1.0);
         (rng.random_range((amps * lead_ohms + 0.02_f64).min(0.29)..0.3), amps)
     } else {
-        (0.3, rng.random_range(0.3e-3..2e-3))
+        (0.3, leak_amps)
     };
-    let parts = drawn.layout.parts().iter().zip(body_of);
-    let loads: Vec<usize> = parts
-        .filter(|((part, _), _)| part.kind == PartKind::Ic && part.rails.iter().any(|r| r == drawn.rail))
-        .filter_map(|(_, body)| *body)
-        .collect();
-    for &load in &loads {
-        let watts = 0.3 * rng.random_range(0.3e-3..2e-3) / loads.len() as f64;
-        setup.sources.push(Source { at: SourceAt::Body(load), watts, drive });
-    }
+    // Not all of it leaks in the picture.
+    let watts = rng.random_range(0.2..0.8) * 0.3 * leak_amps / around.on_rail.len().max(1) as f64;
+    setup.sources.extend(around.on_rail.iter().map(|&b| Source { at: SourceAt::Body(b), watts, drive }));
     let at_board = (volts - amps * lead_ohms).max(1e-3) * amps;
     read(setup, at_board, amps, lead_ohms, &mut log_rng);
 }
