@@ -74,8 +74,12 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         }],
         rails: vec![Rail { name: "V5".into(), nominal_volts: Some(5.0) }],
     };
-    let pairs = [(0.0, 0.0), (600.0, 0.0), (600.0, 500.0), (0.0, 500.0)]
-        .map(|(x_px, y_px)| PointPair { x_px, y_px, x_mm: x_px * 0.15, y_mm: y_px * 0.15 });
+    let pairs = [(0.0, 0.0), (600.0, 0.0), (600.0, 500.0), (0.0, 500.0)].map(|(x_px, y_px)| PointPair {
+        x_px,
+        y_px,
+        x_mm: x_px * 0.15,
+        y_mm: y_px * 0.15,
+    });
     let alignment = Alignment::fit(&pairs)?;
     let scene =
         Scene { board: &board, face: "top", rail: "V5", alignment: &alignment, lead_ohms: None, injection_mm: None };

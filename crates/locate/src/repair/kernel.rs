@@ -7,7 +7,7 @@
 
 use std::sync::OnceLock;
 
-use nalgebra::{SMatrix, SVector};
+use nalgebra::{DMatrix, SMatrix, SVector};
 
 /// Taps per axis; the first sits `BEFORE` pixels left of the place's integer part.
 pub(super) const TAPS: usize = 6;
@@ -18,8 +18,8 @@ const BLUR_PX: f64 = 0.9;
 /// Variance of noise against that of the picture: bounds the weights.
 const NOISE_SHARE: f64 = 1e-3;
 
-/// Fractions per pixel in [`table`].
-pub(super) const STEPS: usize = 256;
+/// Degree of the polynomials in [`polynomials`].
+pub(super) const DEGREE: usize = 5;
 
 /// Weights at `integer + fraction`, for the samples `integer - 2 ..= integer + 3`. They sum to one.
 pub(super) fn weights(fraction: f64) -> [f32; TAPS] {
@@ -48,10 +48,19 @@ pub(super) fn weights(fraction: f64) -> [f32; TAPS] {
     std::array::from_fn(|i| solved[i] as f32)
 }
 
-/// Weights at fractions `0, 1/256 ..= 1`.
-pub(super) fn table() -> &'static [[f32; TAPS]] {
-    static TABLE: OnceLock<Vec<[f32; TAPS]>> = OnceLock::new();
-    TABLE.get_or_init(|| (0..=STEPS).map(|i| weights(i as f64 / STEPS as f64)).collect())
+/// The weights as polynomials of `fraction - 1/2`: `[power][tap]`. Right to 1e-4, and still summing to one.
+pub(super) fn polynomials() -> &'static [[f32; TAPS]; DEGREE + 1] {
+    static FITTED: OnceLock<[[f32; TAPS]; DEGREE + 1]> = OnceLock::new();
+    FITTED.get_or_init(|| {
+        const PLACES: usize = 64;
+        let places: Vec<f64> = (0..PLACES).map(|i| (i as f64 + 0.5) / PLACES as f64).collect();
+        let powers = DMatrix::from_fn(PLACES, DEGREE + 1, |i, k| (places[i] - 0.5).powi(k as i32));
+        let all: Vec<[f32; TAPS]> = places.iter().map(|&t| weights(t)).collect();
+        let wanted = DMatrix::from_fn(PLACES, TAPS, |i, j| f64::from(all[i][j]));
+        // Six powers at 64 places are independent, so there is a solution.
+        let solved = powers.svd(true, true).solve(&wanted, 0.0).unwrap_or_else(|_| DMatrix::zeros(DEGREE + 1, TAPS));
+        std::array::from_fn(|k| std::array::from_fn(|j| solved[(k, j)] as f32))
+    })
 }
 
 #[cfg(test)]
@@ -68,6 +77,18 @@ mod tests {
             for (a, b) in there.iter().zip(back.iter().rev()) {
                 // Rounding of a system of condition 1e4.
                 assert!((a - b).abs() < 1e-5, "{t}: {there:?} {back:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn polynomials_meet_the_weights() {
+        let c = polynomials();
+        for i in 1..100 {
+            let t = f64::from(i) / 100.0;
+            for (j, exact) in weights(t).iter().enumerate() {
+                let fitted = c.iter().rev().fold(0.0, |sum, power| sum * (t as f32 - 0.5) + power[j]);
+                assert!((fitted - exact).abs() < 1e-4, "{t}, {j}: {fitted} {exact}");
             }
         }
     }

@@ -7,6 +7,7 @@ pub mod motion;
 pub mod pauses;
 pub mod pixels;
 mod resample;
+mod simd;
 mod steady;
 
 pub use frames::Frames;

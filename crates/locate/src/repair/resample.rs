@@ -5,6 +5,7 @@ use std::ops::Range;
 use super::{
     Pose,
     kernel::{self, BEFORE, TAPS},
+    simd::{LANES, combine, polynomial},
 };
 
 /// Movements below this, at the corner of the picture, are none: a hundredth of it would show in no map.
@@ -12,9 +13,9 @@ const STILL_PX: f64 = 0.005;
 /// Rows resampled at a time, so that their sources stay in the cache.
 const ROWS_AT_ONCE: usize = 16;
 /// Columns of a turned picture resampled at a time: few source rows are enough for them.
-const TURNED_COLUMNS: usize = 64;
-/// Columns that share the weights along a row of a turned picture. The cosine of 2 degrees moves them apart by 0.005 px.
-const SAME_WEIGHTS: usize = 16;
+const TURNED_COLUMNS: usize = 128;
+/// Columns that share the weights along a row of a turned picture are moved apart by the cosine by at most this.
+const SAME_PX: f64 = 0.01;
 
 /// How one frame is resampled.
 #[derive(Clone, Copy, Debug)]
@@ -41,6 +42,7 @@ pub(super) enum Move {
 pub(super) struct Scratch {
     values: Vec<f32>,
     row: Vec<f32>,
+    places: Vec<f32>,
 }
 
 impl Move {
@@ -147,15 +149,6 @@ fn shift(source: &[f32], width: usize, across: &[f32; TAPS], down: &[f32; TAPS],
     }
 }
 
-/// `out[i] = sum of w[j] taps[j][i]`.
-fn combine(w: &[f32; TAPS], taps: [&[f32]; TAPS], out: &mut [f32]) {
-    let n = out.len();
-    let [a, b, c, d, e, f] = taps.map(|t| &t[..n]);
-    for i in 0..n {
-        out[i] = (w[0] * a[i] + w[1] * b[i]) + (w[2] * c[i] + w[3] * d[i]) + (w[4] * e[i] + w[5] * f[i]);
-    }
-}
-
 /// Where the pixels of a steady picture lie in a moved one.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Turn {
@@ -211,33 +204,45 @@ impl Turn {
         out: &mut [f32],
         stride: usize,
     ) {
-        let Scratch { values, row } = scratch;
-        let table = kernel::table();
-        let place = |at: f64| {
-            let whole = at.floor();
-            (whole as isize, &table[((at - whole) * kernel::STEPS as f64).round() as usize])
-        };
-        let source_width = source.columns.len();
-        row.resize(source_width, 0.0);
+        let Scratch { values, row, places } = scratch;
+        let width = source.columns.len();
+        // Whole vectors are read and written past the ends.
+        values.resize(source.rows.len() * width + LANES, 0.0);
+        row.resize(width + LANES, 0.0);
+        places.resize(width + LANES, 0.0);
+        let polynomials = kernel::polynomials();
         let slope = self.sin / self.cos;
+        let lowest = (source.rows.len() - TAPS) as isize;
+        let same = (SAME_PX / (1.0 - self.cos).max(1e-12)).min(TURNED_COLUMNS as f64) as usize;
         for (i, y) in rows.enumerate() {
-            let first = self.source_row(source.columns.start as f64, y as f64);
-            let last_row = source.rows.len() - TAPS;
-            for (k, value) in row.iter_mut().enumerate() {
-                let (whole, w) = place(first + slope * k as f64);
+            let first = self.source_row(source.columns.start as f64, y as f64) - source.rows.start as f64;
+            let mut from = 0;
+            while from < width {
+                let at = first + slope * from as f64;
+                let whole = at.floor();
+                // Up to where the next row of the source begins.
+                let room = if slope > 0.0 { (whole + 1.0 - at) / slope } else { (at - whole) / -slope };
+                let to = from + (room.min((width - from) as f64).floor() as usize + 1).min(width - from);
                 // Columns that only the far corners of the block need may look one row beyond it.
-                let top = (whole - BEFORE as isize - source.rows.start).clamp(0, last_row as isize) as usize;
-                let column = &values[top * source_width + k..];
-                *value = w.iter().enumerate().map(|(j, w)| w * column[j * source_width]).sum();
+                let top = (whole as isize - BEFORE as isize).clamp(0, lowest) as usize;
+                let n = (to - from).next_multiple_of(LANES);
+                let start = (at - whole - 0.5) as f32;
+                let places = &mut places[..n.min(width + LANES - from)];
+                places.iter_mut().enumerate().for_each(|(k, u)| *u = start + slope as f32 * k as f32);
+                let tap = |j: usize| &values[(top + j) * width + from..];
+                let taps = [tap(0), tap(1), tap(2), tap(3), tap(4), tap(5)];
+                polynomial(polynomials, places, taps, &mut row[from..from + places.len()]);
+                from = to;
             }
             let out = &mut out[i * stride..i * stride + columns.len()];
-            for (part, start) in out.chunks_mut(SAME_WEIGHTS).zip(columns.clone().step_by(SAME_WEIGHTS)) {
+            for (part, start) in out.chunks_mut(same).zip(columns.clone().step_by(same)) {
                 let half = (part.len() as f64 - 1.0) / 2.0;
-                let (whole, w) = place(self.source_column(start as f64 + half, y as f64) - half);
-                let left = (whole - BEFORE as isize - source.columns.start).max(0) as usize;
-                let left = left.min(source_width - TAPS + 1 - part.len());
+                let at = self.source_column(start as f64 + half, y as f64) - half - source.columns.start as f64;
+                let whole = at.floor();
+                let left =
+                    (whole as isize - BEFORE as isize).clamp(0, (width + 1 - TAPS - part.len()) as isize) as usize;
                 let tap = |j: usize| &row[left + j..left + j + part.len()];
-                combine(w, [tap(0), tap(1), tap(2), tap(3), tap(4), tap(5)], part);
+                combine(&kernel::weights(at - whole), [tap(0), tap(1), tap(2), tap(3), tap(4), tap(5)], part);
             }
         }
     }

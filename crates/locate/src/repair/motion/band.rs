@@ -2,7 +2,7 @@
 
 use joulemark_frames::Stack;
 
-use super::super::pixels::Mend;
+use crate::{maps::weighted_sum, repair::pixels::Mend};
 
 /// Gaussian that smooths the noise, and the one that takes off what heat spreads over; pixels of the recording.
 const FINE_PX: f64 = 1.5;
@@ -105,7 +105,8 @@ impl Band {
             padded[..half].fill(row[0]);
             padded[half..half + width].copy_from_slice(row);
             padded[half + width..].fill(row[width - 1]);
-            symmetric(kernel, |j| &padded[j..j + width], out);
+            let taps: Vec<&[f32]> = (0..kernel.len()).map(|j| &padded[j..j + width]).collect();
+            weighted_sum(out, &taps, kernel, false);
         }
         let mut down = vec![0.0_f32; values.len()];
         for (y, out) in down.chunks_exact_mut(width).enumerate() {
@@ -113,25 +114,10 @@ impl Band {
                 let v = (y + j).saturating_sub(half).min(height - 1);
                 &across[v * width..(v + 1) * width]
             };
-            symmetric(kernel, row, out);
+            let taps: Vec<&[f32]> = (0..kernel.len()).map(row).collect();
+            weighted_sum(out, &taps, kernel, false);
         }
         down
-    }
-}
-
-/// `out = sum of kernel[j] tap(j)` for a symmetric kernel of odd length.
-fn symmetric<'a>(kernel: &[f32], tap: impl Fn(usize) -> &'a [f32], out: &mut [f32]) {
-    let half = kernel.len() / 2;
-    let n = out.len();
-    let middle = &tap(half)[..n];
-    for i in 0..n {
-        out[i] = kernel[half] * middle[i];
-    }
-    for j in 0..half {
-        let (a, b, w) = (&tap(j)[..n], &tap(kernel.len() - 1 - j)[..n], kernel[j]);
-        for i in 0..n {
-            out[i] += w * (a[i] + b[i]);
-        }
     }
 }
 

@@ -9,7 +9,8 @@ use super::{
 };
 
 /// Rotations of the reference. Half a step moves the side of a picture of 640 px by 2 px, less than the texture is wide.
-const ROTATIONS_DEG: [f64; 8] = [-2.8, -2.0, -1.2, -0.4, 0.4, 1.2, 2.0, 2.8];
+/// The first reference may itself be turned by as much as is repaired.
+const ROTATIONS_DEG: [f64; 12] = [-4.4, -3.6, -2.8, -2.0, -1.2, -0.4, 0.4, 1.2, 2.0, 2.8, 3.6, 4.4];
 /// Share of each side that fades out towards the border.
 const FADE_SHARE: f64 = 0.125;
 /// Values are cut at this many times the reference's median size, so that one hot spot is not the whole picture.

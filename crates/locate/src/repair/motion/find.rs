@@ -9,7 +9,7 @@ use super::{
     coarse::Coarse,
     sensor::SensorNoise,
     smooth::smooth,
-    template::{Fit, Template, without_rotation},
+    template::{Fit, Template, resampled, without_rotation},
 };
 use crate::{
     LocateError,
@@ -141,10 +141,17 @@ impl Search<'_> {
                     None => place(texture, &template, &coarse, None, 1.0, scratch),
                 })
                 .collect();
-            poses = fits.iter().map(|f| Some(f.pose)).collect();
             usual = median(fits.iter().map(|f| f.likeness));
-            let good: Vec<&[f32]> =
-                fits.iter().filter(|f| f.likeness >= LOST_SHARE * usual).map(|f| f.resampled.as_slice()).collect();
+            let good = |i: &usize| fits[*i].likeness >= LOST_SHARE * usual;
+            let kept: Vec<usize> = (0..fits.len()).filter(good).collect();
+            // The reference moves to the middle of them, where the user marked what is to be seen.
+            let rest = middle(kept.iter().map(|&i| fits[i].pose));
+            poses = fits.iter().map(|f| Some(f.pose.after(&rest))).collect();
+            let size = (self.band.width, self.band.height);
+            let good: Vec<Vec<f32>> = kept
+                .par_iter()
+                .map_init(Scratch::default, |s, &i| resampled(&textures[i], size, &fits[i].pose.after(&rest), s))
+                .collect();
             template = Template::new(&self.band, mean(&good), None);
         }
         coarse = Coarse::new(template.values(), self.band.width);
@@ -220,10 +227,7 @@ impl Search<'_> {
             error[0] *= bin;
             error[1] *= bin;
         }
-        let middle =
-            |of: &dyn Fn(&Pose) -> f64| median((0..self.before).filter(|t| !lost.contains(t)).map(|t| of(&poses[t])));
-        let rest =
-            Pose { x_px: middle(&|p| p.x_px), y_px: middle(&|p| p.y_px), rotation_deg: middle(&|p| p.rotation_deg) };
+        let rest = middle((0..self.before).filter(|t| !lost.contains(t)).map(|t| poses[t]));
         poses.iter_mut().for_each(|p| *p = p.after(&rest));
 
         let beyond = |p: &Pose| p.x_px.hypot(p.y_px) > MOST_SHIFT_PX || p.rotation_deg.abs() > MOST_ROTATION_DEG;
@@ -314,6 +318,13 @@ fn near(texture: &[f32], template: &Template, start: Pose, scratch: &mut Scratch
 
 fn shift_error(fit: &Fit) -> f64 {
     fit.covariance[0][0].max(fit.covariance[1][1]).sqrt()
+}
+
+/// The mean pose.
+fn middle(poses: impl Iterator<Item = Pose> + Clone) -> Pose {
+    let n = poses.clone().count().max(1) as f64;
+    let mean = |of: &dyn Fn(Pose) -> f64| poses.clone().map(of).sum::<f64>() / n;
+    Pose { x_px: mean(&|p| p.x_px), y_px: mean(&|p| p.y_px), rotation_deg: mean(&|p| p.rotation_deg) }
 }
 
 fn median(values: impl Iterator<Item = f64>) -> f64 {

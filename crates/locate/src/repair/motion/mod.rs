@@ -52,7 +52,7 @@ impl Pose {
 /// How a recording moved.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Motion {
-    /// One per frame, against where the picture mostly stood before injection.
+    /// One per frame, against where the picture stood before injection on average.
     pub poses: Vec<Pose>,
     /// Standard error of the shift along x and along y, one per frame, pixels.
     pub shift_se_px: Vec<[f64; 2]>,

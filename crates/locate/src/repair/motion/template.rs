@@ -164,14 +164,10 @@ impl Template {
     /// `least` already.
     pub(super) fn fit(&self, texture: &[f32], start: Pose, least: f64, scratch: &mut Scratch) -> Option<Fit> {
         let size = (self.band.width, self.band.height);
-        let read = |run: std::ops::Range<usize>, out: &mut [f32]| out.copy_from_slice(&texture[run]);
-        let mut resampled = vec![0.0; texture.len()];
         let mut pose = start;
         let mut step = 0;
         loop {
-            let to = &mut resampled;
-            Move::new(&pose, size.0, size.1).rectangle(size, 0..size.1, 0..size.0, scratch, to, &read);
-            let (fit, moved) = self.step(resampled, pose, step);
+            let (fit, moved) = self.step(resampled(texture, size, &pose, scratch), pose, step);
             if step == 0 && fit.likeness < least {
                 return None;
             }
@@ -180,7 +176,6 @@ impl Template {
                 return Some(fit);
             }
             pose = fit.pose;
-            resampled = fit.resampled;
         }
     }
 
@@ -235,6 +230,14 @@ impl Template {
     pub(super) fn radius(&self) -> f64 {
         self.radius
     }
+}
+
+/// A texture as it would be seen had it not moved.
+pub(super) fn resampled(texture: &[f32], size: (usize, usize), pose: &Pose, scratch: &mut Scratch) -> Vec<f32> {
+    let read = |run: std::ops::Range<usize>, out: &mut [f32]| out.copy_from_slice(&texture[run]);
+    let mut out = vec![0.0; texture.len()];
+    Move::new(pose, size.0, size.1).rectangle(size, 0..size.1, 0..size.0, scratch, &mut out, &read);
+    out
 }
 
 /// Takes a rotation off a fit that has none: the best shift given that the rotation is zero.
