@@ -25,6 +25,7 @@ mod pipeline;
 pub mod plate;
 mod power;
 mod region;
+pub mod repair;
 pub mod report;
 mod scene;
 pub mod simulate;

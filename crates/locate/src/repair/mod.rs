@@ -1,0 +1,15 @@
+//! Repair of a recording before it is computed with: movement of camera or board, shutter pauses, dropped frames, clipped
+//! and faulty pixels. Everything here needs the frames themselves; what can be mended on coefficient maps is mended there.
+
+mod frames;
+mod kernel;
+pub mod motion;
+pub mod pauses;
+pub mod pixels;
+mod resample;
+mod simd;
+mod steady;
+
+pub use frames::Frames;
+pub use motion::{Motion, MotionOutcome, Pose};
+pub use steady::Steady;

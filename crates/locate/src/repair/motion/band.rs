@@ -1,0 +1,129 @@
+//! Texture of a frame: binned, band-passed, without column and row means.
+
+use joulemark_frames::Stack;
+
+use crate::{maps::weighted_sum, repair::pixels::Mend};
+
+/// Gaussian that smooths the noise, and the one that takes off what heat spreads over; pixels of the recording.
+const FINE_PX: f64 = 1.5;
+const COARSE_PX: f64 = 4.0;
+/// The finer Gaussian in pixels of the texture is at least this, for resampling to be exact enough.
+const LEAST_FINE: f64 = 0.7;
+/// Above this many pixels several are binned: position comes from the texture as a whole.
+const MOST_PIXELS: usize = 50_000;
+
+/// How frames are turned into texture.
+#[derive(Clone, Debug)]
+pub(super) struct Band {
+    /// Pixels of the recording per pixel of the texture, each way.
+    pub(super) bin: usize,
+    /// Size of the texture.
+    pub(super) width: usize,
+    pub(super) height: usize,
+    fine: Vec<f32>,
+    rest: Vec<f32>,
+}
+
+impl Band {
+    pub(super) fn new(width_px: usize, height_px: usize) -> Self {
+        let mut bin = 1;
+        while width_px * height_px > MOST_PIXELS * bin * bin {
+            bin += 1;
+        }
+        // Two Gaussians in a row are one whose variance is the sum.
+        let fine_px = (FINE_PX / bin as f64).max(LEAST_FINE);
+        let rest_px = (COARSE_PX / bin as f64).powi(2) - fine_px * fine_px;
+        let (width, height) = (width_px / bin, height_px / bin);
+        Self { bin, width, height, fine: gaussian(fine_px), rest: gaussian(rest_px.sqrt()) }
+    }
+
+    /// Texture of one frame.
+    pub(super) fn texture(&self, stack: &Stack, mend: &Mend, frame: usize) -> Vec<f32> {
+        let shape = stack.shape();
+        let mut row = vec![0.0_f32; shape.width_px];
+        let mut binned = vec![0.0_f32; self.width * self.height];
+        let share = 1.0 / (self.bin * self.bin) as f32;
+        for (y, out) in binned.chunks_exact_mut(self.width).enumerate() {
+            for v in y * self.bin..(y + 1) * self.bin {
+                let run = v * shape.width_px..(v + 1) * shape.width_px;
+                stack.copy_run(frame, run.clone(), &mut row);
+                mend.apply(stack, frame, run, &mut row);
+                match self.bin {
+                    1 => out.copy_from_slice(&row),
+                    2 => out.iter_mut().zip(row.chunks_exact(2)).for_each(|(o, r)| *o += r[0] + r[1]),
+                    _ => out.iter_mut().zip(row.chunks_exact(self.bin)).for_each(|(o, r)| *o += r.iter().sum::<f32>()),
+                }
+            }
+        }
+        // The level goes first: differences of 300 K pictures would lose digits. What is no number becomes the level.
+        let known = binned.iter().filter(|v| v.is_finite());
+        let level = known.clone().map(|v| f64::from(*v)).sum::<f64>() / known.count().max(1) as f64;
+        for value in &mut binned {
+            *value = if value.is_finite() { (*value - level as f32) * share } else { 0.0 };
+        }
+        self.pass(&binned)
+    }
+
+    /// The band-pass alone.
+    pub(super) fn pass(&self, values: &[f32]) -> Vec<f32> {
+        let mut fine = self.blur(values, &self.fine);
+        let coarse = self.blur(&fine, &self.rest);
+        for (fine, coarse) in fine.iter_mut().zip(coarse) {
+            *fine -= coarse;
+        }
+        self.without_stripes(&mut fine);
+        fine
+    }
+
+    /// Sum of the squared weights of the band-pass: its variance for white noise of unit variance.
+    pub(super) fn noise_share(&self) -> f64 {
+        let (width, height) = (self.width, self.height);
+        let mut impulse = vec![0.0; width * height];
+        impulse[height / 2 * width + width / 2] = 1.0;
+        self.pass(&impulse).iter().map(|v| f64::from(v * v)).sum()
+    }
+
+    fn without_stripes(&self, values: &mut [f32]) {
+        let mut columns = vec![0.0_f32; self.width];
+        for row in values.chunks_exact(self.width) {
+            columns.iter_mut().zip(row).for_each(|(sum, v)| *sum += v);
+        }
+        columns.iter_mut().for_each(|sum| *sum /= self.height as f32);
+        for row in values.chunks_exact_mut(self.width) {
+            row.iter_mut().zip(&columns).for_each(|(v, mean)| *v -= mean);
+            let mean = row.iter().sum::<f32>() / self.width as f32;
+            row.iter_mut().for_each(|v| *v -= mean);
+        }
+    }
+
+    /// Rows, then columns; the border's values are repeated outside.
+    fn blur(&self, values: &[f32], kernel: &[f32]) -> Vec<f32> {
+        let (width, height, half) = (self.width, self.height, kernel.len() / 2);
+        let mut across = vec![0.0_f32; values.len()];
+        let mut padded = vec![0.0_f32; width + 2 * half];
+        for (row, out) in values.chunks_exact(width).zip(across.chunks_exact_mut(width)) {
+            padded[..half].fill(row[0]);
+            padded[half..half + width].copy_from_slice(row);
+            padded[half + width..].fill(row[width - 1]);
+            let taps: Vec<&[f32]> = (0..kernel.len()).map(|j| &padded[j..j + width]).collect();
+            weighted_sum(out, &taps, kernel, false);
+        }
+        let mut down = vec![0.0_f32; values.len()];
+        for (y, out) in down.chunks_exact_mut(width).enumerate() {
+            let row = |j: usize| {
+                let v = (y + j).saturating_sub(half).min(height - 1);
+                &across[v * width..(v + 1) * width]
+            };
+            let taps: Vec<&[f32]> = (0..kernel.len()).map(row).collect();
+            weighted_sum(out, &taps, kernel, false);
+        }
+        down
+    }
+}
+
+fn gaussian(sigma: f64) -> Vec<f32> {
+    let half = (3.0 * sigma).ceil() as i32;
+    let weights: Vec<f64> = (-half..=half).map(|i| (-0.5 * (f64::from(i) / sigma).powi(2)).exp()).collect();
+    let sum: f64 = weights.iter().sum();
+    weights.iter().map(|w| (w / sum) as f32).collect()
+}

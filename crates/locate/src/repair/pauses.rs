@@ -1,0 +1,1 @@
+//! Shutter pauses.
