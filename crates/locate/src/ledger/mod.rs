@@ -87,8 +87,8 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let pitch_mm = mm_per_px.max(0.5);
     let samples = samples::samples(input, face);
     let candidates = candidates::candidates(input, face, pitch_mm);
-    let plate = board_constants::usual_plate(face, first.centre_mm);
-    let templates = templates::Templates::new(input, face, &candidates, &samples, sigma_mm, reach_mm(input, &plate));
+    let boards = board_constants::Boards::around(face, first.centre_mm);
+    let templates = templates::Templates::new(input, face, &candidates, &samples, sigma_mm, reach_mm(input, &boards));
     let whiteners: Vec<weights::Whitener> =
         samples.iter().zip(&templates.unsure).map(|(s, unsure)| weights::Whitener::new(input, s, *unsure)).collect();
     let level_sd = LEVEL_DRIFT_K * (input.model.vectors.nrows() as f64).sqrt() / 2.0;
@@ -97,7 +97,7 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
         equations::Equations::new(&columns, &samples, &whiteners, templates.vectors, level_sd)
     };
     let profile_of = |chosen: &[usize], near: Option<f64>| {
-        profile::Profile::new(&|plate: &ThinPlate| equations(plate, chosen), plate, near)
+        profile::Profile::new(&|plate: &ThinPlate| equations(plate, chosen), boards, near)
     };
     let groups: Vec<select::Group> = candidates
         .iter()
@@ -121,7 +121,7 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let every: Vec<usize> = (0..templates.columns.len()).collect();
     for _ in 0..2 {
         let (_, sheet_w_per_k) = profile.at_best(None);
-        let reduced = equations(&ThinPlate { sheet_w_per_k, ..plate }, &every).reduced(None);
+        let reduced = equations(&boards.board(sheet_w_per_k), &every).reduced(None);
         let variance = (reduced.solve_among(&every).chi_square / reduced.rows).max(1.0);
         let chosen = select::select(&reduced, &groups, variance);
         if std::env::var("DBG").is_ok() {
@@ -152,8 +152,8 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
 }
 
 /// How far heat gets by the end, on the best conducting board that is considered.
-fn reach_mm(input: &LedgerInput<'_>, plate: &ThinPlate) -> f64 {
-    let best = ThinPlate { sheet_w_per_k: 0.08, ..*plate };
+fn reach_mm(input: &LedgerInput<'_>, boards: &board_constants::Boards) -> f64 {
+    let best = boards.board(0.08);
     let times = &input.model.drive.time_s;
     let on = input.model.drive.first_injected().map_or(0.0, |i| times[i]);
     3.0e3 * best.spread_m((times[times.len() - 1] - on).max(0.0))

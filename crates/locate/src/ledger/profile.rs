@@ -3,6 +3,7 @@
 use nalgebra::DVector;
 use rayon::prelude::*;
 
+use super::board_constants::Boards;
 use super::equations::{BLOCKS, Equations, Reduced, Solution};
 use crate::plate::ThinPlate;
 
@@ -31,10 +32,10 @@ struct Point {
 pub(super) type Build<'a> = dyn Fn(&ThinPlate) -> Equations + Sync + 'a;
 
 impl Profile {
-    /// `plate` gives the constants that are not profiled; its sheet conductance, where given as `near_w_per_k`, narrows the grid.
-    pub(super) fn new(build: &Build<'_>, plate: ThinPlate, near_w_per_k: Option<f64>) -> Self {
+    /// `boards` gives the constants that are not profiled; a sheet conductance `near_w_per_k` narrows the grid.
+    pub(super) fn new(build: &Build<'_>, boards: Boards, near_w_per_k: Option<f64>) -> Self {
         let point = |log_sheet: f64| {
-            let equations = build(&ThinPlate { sheet_w_per_k: log_sheet.exp(), ..plate });
+            let equations = build(&boards.board(log_sheet.exp()));
             let reduced = equations.reduced(None);
             let all: Vec<usize> = (0..reduced.moment.len()).collect();
             let solution = reduced.solve_among(&all);

@@ -4,7 +4,7 @@ use nalgebra::{DMatrix, Point2};
 
 use super::{
     LedgerInput,
-    board_constants::{BARE_METAL, MASK_EMISSIVITY, emissivity},
+    board_constants::{BARE_METAL, MASK_EMISSIVITY, emissivity, heat_capacity_j_per_k},
     candidates::{Candidate, Place},
     course::{self, Ages, PowerCourse},
     geometry::Mirrors,
@@ -16,12 +16,13 @@ use crate::{
     plate::ThinPlate,
 };
 
-/// A part between this many kelvin per watt and none over the board under it, with one of these time constants: small
-/// ceramics to power packages; round numbers from memory.
-const BODY_K_PER_W: f64 = 100.0;
-const BODY_TAUS_S: [f64; 3] = [0.12, 0.6, 2.5];
-/// Parts far from the hot spots get this one only.
-const FAR_BODY: (usize, f64) = (1, 0.3);
+/// A part is hotter than the board under it by one of these, kelvin per watt: power packages to small ceramics, and mixtures
+/// in between (round numbers, from memory).
+const BODY_K_PER_W: [f64; 3] = [8.0, 25.0, 80.0];
+/// Its time constant is that times its heat capacity, taken to the nearest of these.
+const BODY_TAUS_S: [f64; 5] = [0.05, 0.15, 0.5, 1.5, 4.5];
+/// A part that does not show its own warmth, and one away from the hot spots, pass heat on as this one of the above does.
+const MIDDLE: usize = 1;
 /// Through the board: mean delay `L^2 / (6 alpha)` of a slab of thickness L that is heated on one side and seen on the
 /// other, against the mean of its thickness (Carslaw & Jaeger section 3.4: the sum of 2 (-1)^(n+1) L^2 / (n^2 pi^2 alpha)). FR-4 of
 /// 1.6 mm with L^2/alpha = 13.81 s: 2.30 s. Vias and planes shorten it; a quarter stands for those.
@@ -32,14 +33,22 @@ const BACK_SIGMA_MM: f64 = 1.6;
 const FAR_AWAY: f64 = 4.0;
 
 /// What a column stands for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Look {
-    /// The board warms; the part shows the board's temperature.
+    /// The board warms at once; the part shows the board's temperature.
     Plate,
-    /// The board warms; the part itself is bare metal and does not show it.
-    BareMetal,
-    /// The part is hotter than the board by [`BODY_K_PER_W`], with time constant of that index.
-    Body(usize),
+    /// The board warms after a lag; the part itself is bare metal and does not show it.
+    BareMetal {
+        /// Index into [`BODY_TAUS_S`].
+        tau: usize,
+    },
+    /// The part is hotter than the board, and passes its heat on after its own time constant.
+    Body {
+        /// Index into [`BODY_TAUS_S`].
+        tau: usize,
+        /// Kelvin per watt.
+        k_per_w: f64,
+    },
     /// Seen through the board, with lag of that index.
     Back(usize),
 }
@@ -147,8 +156,8 @@ impl<'a> Templates<'a> {
         let mut field = vec![0.0; m];
         for (row, column) in chosen.iter().map(|&c| self.columns[c]).enumerate() {
             let table = match column.look {
-                Look::Plate | Look::BareMetal => &fronts[0],
-                Look::Body(tau) => &fronts[tau + 1],
+                Look::Plate => &fronts[0],
+                Look::BareMetal { tau } | Look::Body { tau, .. } => &fronts[tau + 1],
                 Look::Back(lag) => &backs[lag],
             };
             let terms = &self.terms[column.candidate];
@@ -166,14 +175,14 @@ impl<'a> Templates<'a> {
                 }
                 let cover = covers.get(sample).map_or(0.0, |c| f64::from(*c));
                 let visible = match column.look {
-                    Look::BareMetal => self.emissivity[sample] - cover * (own - BARE_METAL),
+                    Look::BareMetal { .. } => self.emissivity[sample] - cover * (own - BARE_METAL),
                     _ => self.emissivity[sample],
                 };
                 for value in &mut field {
                     *value *= visible;
                 }
-                if let (Look::Body(tau), true) = (column.look, cover > 0.0) {
-                    let kelvin = body_k_per_w(self.candidates[column.candidate].place) * cover * own;
+                if let (Look::Body { tau, k_per_w }, true) = (column.look, cover > 0.0) {
+                    let kelvin = k_per_w * cover * own;
                     for (value, seen) in field.iter_mut().zip(&self.bodies[tau]) {
                         *value += kelvin * seen;
                     }
@@ -187,20 +196,23 @@ impl<'a> Templates<'a> {
     }
 }
 
-fn body_k_per_w(place: Place) -> f64 {
-    if place == Place::Far { FAR_BODY.1 * BODY_K_PER_W } else { BODY_K_PER_W }
-}
-
 fn columns(index: usize, candidate: &Candidate<'_>) -> Vec<Column> {
+    let capacity_j_per_k = candidate.part.map_or(0.0, heat_capacity_j_per_k);
+    let nearest_tau = |tau_s: f64| {
+        let apart = |i: usize| (BODY_TAUS_S[i] / tau_s.max(1e-6)).ln().abs();
+        (0..BODY_TAUS_S.len()).min_by(|&a, &b| apart(a).total_cmp(&apart(b))).unwrap_or(0)
+    };
+    let body = |k_per_w: f64| Look::Body { tau: nearest_tau(capacity_j_per_k * k_per_w), k_per_w };
     let looks = match candidate.place {
         Place::Near => {
             let stated = candidate.part.is_some_and(|p| p.emissivity.is_some());
             let mut looks = vec![Look::Plate];
-            looks.extend((!stated).then_some(Look::BareMetal));
-            looks.extend((0..BODY_TAUS_S.len()).map(Look::Body));
+            let tau = nearest_tau(capacity_j_per_k * BODY_K_PER_W[MIDDLE]);
+            looks.extend((!stated).then_some(Look::BareMetal { tau }));
+            looks.extend(BODY_K_PER_W.map(body));
             looks
         }
-        Place::Far => vec![Look::Plate, Look::Body(FAR_BODY.0)],
+        Place::Far => vec![Look::Plate, body(BODY_K_PER_W[MIDDLE])],
         Place::Behind => (0..BACK_LAGS_S.len()).map(Look::Back).collect(),
         Place::Elsewhere => vec![Look::Plate],
     };
