@@ -1,7 +1,7 @@
 //! From watts per column to watts per part, with errors.
 
 use super::{
-    ElectricalPower, LedgerInput, candidates::Candidate, equations::BLOCKS, hints, profile::Profile, templates::Column,
+    ElectricalPower, LedgerInput, candidates::Candidate, equations::BLOCKS, hints, looks::Column, profile::Profile,
 };
 use crate::{HeatLedger, LedgerEntry};
 

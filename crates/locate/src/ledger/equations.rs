@@ -41,15 +41,9 @@ pub(super) struct Reduced {
 impl Equations {
     /// `templates` is columns x (samples, vectors), in the take's unit per watt; `level_sd` how far the level of
     /// the whole picture may drift along one vector.
-    pub(super) fn new(
-        templates: &DMatrix<f64>,
-        samples: &[Sample],
-        whiteners: &[Whitener],
-        vectors: usize,
-        level_sd: f64,
-    ) -> Self {
+    pub(super) fn new(templates: &DMatrix<f64>, samples: &[Sample], whiteners: &[Whitener], level_sd: f64) -> Self {
         let n = templates.nrows();
-        let m = vectors;
+        let m = samples.first().map_or(0, |s| s.seen.len());
         let blocks = (0..BLOCKS)
             .map(|block| {
                 let members: Vec<usize> = (0..samples.len()).filter(|&s| samples[s].block == block).collect();

@@ -10,8 +10,10 @@ mod candidates;
 mod course;
 mod entries;
 mod equations;
+mod evidence;
 mod geometry;
 mod hints;
+mod looks;
 mod profile;
 mod samples;
 mod select;
@@ -33,6 +35,8 @@ use crate::{
 
 /// Standard deviation of the point spread of lens and pixel: usual lenses blur by about a pixel.
 const BLUR_PX: f64 = 0.9;
+/// Points that stand for a footprint are no closer than this: parts are not drawn finer.
+const LEAST_PITCH_MM: f64 = 0.5;
 /// How far the level of the whole picture may drift, kelvin.
 const LEVEL_DRIFT_K: f64 = 0.1;
 /// Entering the ledger costs this much of the sum of squares, in units of the residuals' variance, and this share of what is
@@ -42,6 +46,16 @@ const ENTRY: f64 = 16.0;
 const ENTRY_OFF_RAIL: f64 = 32.0;
 const ENTRY_SHARE: f64 = 0.01;
 const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
+
+pub(crate) use evidence::{PartEvidence, SpotEvidence};
+
+use board_constants::Boards;
+use candidates::{Candidate, Place};
+use equations::Equations;
+use looks::{Column, Kernels};
+use profile::Profile;
+use templates::{Optics, Templates};
+use weights::Whitener;
 
 /// Power at the board while injecting.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -74,6 +88,8 @@ pub(crate) struct LedgerInput<'a> {
 #[derive(Clone, Debug)]
 pub(crate) struct LedgerSolution {
     pub(crate) ledger: HeatLedger,
+    /// What each hot spot says about who is its source.
+    pub(crate) evidence: Vec<SpotEvidence>,
     /// Sum of squares per value, in units of what noise and the allowed misfit explain.
     pub(crate) reduced_chi_square: f64,
 }
@@ -83,76 +99,73 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let face = input.scene.board.face(input.scene.face)?;
     let first = input.hot_spots.first().filter(|_| input.unit == Unit::Kelvin)?;
     let mm_per_px = input.scene.alignment.mm_per_px(first.centre_px);
-    let sigma_mm = BLUR_PX * mm_per_px;
-    let pitch_mm = mm_per_px.max(0.5);
+    let boards = Boards::around(face, first.centre_mm);
+    let optics = Optics {
+        sigma_mm: BLUR_PX * mm_per_px,
+        pitch_mm: mm_per_px.max(LEAST_PITCH_MM),
+        reach_mm: reach_mm(input, &boards),
+    };
     let samples = samples::samples(input, face);
-    let candidates = candidates::candidates(input, face, pitch_mm);
-    let boards = board_constants::Boards::around(face, first.centre_mm);
-    let templates = templates::Templates::new(input, face, &candidates, &samples, sigma_mm, reach_mm(input, &boards));
-    let whiteners: Vec<weights::Whitener> =
-        samples.iter().zip(&templates.unsure).map(|(s, unsure)| weights::Whitener::new(input, s, *unsure)).collect();
-    let level_sd = LEVEL_DRIFT_K * (input.model.vectors.nrows() as f64).sqrt() / 2.0;
+    let candidates = candidates::candidates(input, face, optics.pitch_mm);
+    let kernels = Kernels::new(input);
+    let templates = Templates::new(face, &candidates, &samples, optics);
+    let whiteners: Vec<Whitener> =
+        samples.iter().zip(&templates.unsure).map(|(s, unsure)| Whitener::new(input, s, *unsure)).collect();
     let equations = |plate: &ThinPlate, chosen: &[usize]| {
-        let columns = templates.build(plate, pitch_mm, chosen);
-        equations::Equations::new(&columns, &samples, &whiteners, templates.vectors, level_sd)
+        let columns = templates.build(&kernels.tables(plate, optics.point_sigma_mm()), chosen);
+        Equations::new(&columns, &samples, &whiteners, level_sd(input))
     };
-    let profile_of = |chosen: &[usize], near: Option<f64>| {
-        profile::Profile::new(&|plate: &ThinPlate| equations(plate, chosen), boards, near)
+    let profile_of =
+        |chosen: &[usize], near: Option<f64>| Profile::new(&|plate: &ThinPlate| equations(plate, chosen), boards, near);
+    let columns_of = |wanted: &dyn Fn(&Candidate<'_>) -> bool| -> Vec<usize> {
+        let is_wanted = |c: &usize| wanted(&candidates[templates.columns[*c].candidate]);
+        (0..templates.columns.len()).filter(is_wanted).collect()
     };
-    let groups: Vec<select::Group> = candidates
-        .iter()
-        .enumerate()
-        .map(|(i, candidate)| select::Group {
-            columns: (0..templates.columns.len()).filter(|c| templates.columns[*c].candidate == i).collect(),
-            cost: if candidate.on_rail { ENTRY } else { ENTRY_OFF_RAIL },
-            share: if candidate.on_rail { ENTRY_SHARE } else { ENTRY_SHARE_OFF_RAIL },
-        })
-        .collect();
     // The constants of the board first, with whatever is near; then who takes the watts; then both once more.
-    let near: Vec<usize> = (0..templates.columns.len())
-        .filter(|&c| candidates[templates.columns[c].candidate].place == candidates::Place::Near)
-        .chain((0..templates.columns.len()).filter(|&c| {
-            let candidate = &candidates[templates.columns[c].candidate];
-            input.hot_spots.iter().any(|h| candidate.part.is_none() && candidate.spread.centre_mm == h.centre_mm)
-        }))
-        .collect();
-    let mut profile = profile_of(&near, None);
-    let mut chosen_columns = near;
-    let every: Vec<usize> = (0..templates.columns.len()).collect();
+    let at_a_spot = |c: &Candidate<'_>| input.hot_spots.iter().any(|h| c.spread.centre_mm == h.centre_mm);
+    let every = columns_of(&|_| true);
+    let groups = groups(&candidates, &templates.columns);
+    let mut chosen = columns_of(&|c| c.place == Place::Near || (c.part.is_none() && at_a_spot(c)));
+    let mut profile = profile_of(&chosen, None);
     for _ in 0..2 {
         let (_, sheet_w_per_k) = profile.at_best(None);
         let reduced = equations(&boards.board(sheet_w_per_k), &every).reduced(None);
         let variance = (reduced.solve_among(&every).chi_square / reduced.rows).max(1.0);
-        let chosen = select::select(&reduced, &groups, variance);
-        if std::env::var("DBG").is_ok() {
-            for &g in &chosen {
-                let c = &candidates[g];
-                eprintln!(
-                    "   {g} = {} {:?} at {:.1?} size {:?} rail {}",
-                    c.part.map_or("-", |p| &p.designator),
-                    c.place,
-                    c.spread.centre_mm,
-                    c.footprint.map(|f| f.half_mm * 2.0),
-                    c.on_rail
-                );
-            }
-            for h in input.hot_spots {
-                eprintln!("   hot spot {:.2?} scale {:.1} px rise {:.2}", h.centre_mm, h.scale_px, h.rise.end);
-            }
+        let entered = select::select(&reduced, &groups, variance);
+        if entered.is_empty() {
+            break;
         }
-        if chosen.is_empty() {
-            return None;
-        }
-        chosen_columns = chosen.iter().flat_map(|&g| groups[g].columns.iter().copied()).collect();
-        profile = profile_of(&chosen_columns, Some(sheet_w_per_k));
+        chosen = entered.iter().flat_map(|&g| groups[g].columns.iter().copied()).collect();
+        profile = profile_of(&chosen, Some(sheet_w_per_k));
     }
-    let columns: Vec<templates::Column> = chosen_columns.iter().map(|&c| templates.columns[c]).collect();
+    let columns: Vec<Column> = chosen.iter().map(|&c| templates.columns[c]).collect();
     let ledger = entries::ledger(input, &candidates, &columns, &profile);
-    Some(LedgerSolution { ledger, reduced_chi_square: profile.reduced_chi_square() })
+    let plate = boards.board(ledger.sheet_w_per_k);
+    let found = evidence::Found { columns: &columns, watts: profile.at_best(None).0 };
+    let evidence = evidence::evidence(input, face, &candidates, &kernels, &plate, optics, &found);
+    Some(LedgerSolution { ledger, evidence, reduced_chi_square: profile.reduced_chi_square() })
+}
+
+/// One group per candidate.
+fn groups(candidates: &[Candidate<'_>], columns: &[Column]) -> Vec<select::Group> {
+    candidates
+        .iter()
+        .enumerate()
+        .map(|(i, candidate)| select::Group {
+            columns: (0..columns.len()).filter(|c| columns[*c].candidate == i).collect(),
+            cost: if candidate.on_rail { ENTRY } else { ENTRY_OFF_RAIL },
+            share: if candidate.on_rail { ENTRY_SHARE } else { ENTRY_SHARE_OFF_RAIL },
+        })
+        .collect()
+}
+
+/// How far the level of the whole picture may drift along one vector.
+fn level_sd(input: &LedgerInput<'_>) -> f64 {
+    LEVEL_DRIFT_K * (input.model.vectors.nrows() as f64).sqrt() / 2.0
 }
 
 /// How far heat gets by the end, on the best conducting board that is considered.
-fn reach_mm(input: &LedgerInput<'_>, boards: &board_constants::Boards) -> f64 {
+fn reach_mm(input: &LedgerInput<'_>, boards: &Boards) -> f64 {
     let best = boards.board(0.08);
     let times = &input.model.drive.time_s;
     let on = input.model.drive.first_injected().map_or(0.0, |i| times[i]);

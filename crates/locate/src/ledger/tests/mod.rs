@@ -62,8 +62,7 @@ fn ledger_of(take: &Take, scene: &Scene<'_>) -> Option<LedgerSolution> {
 
 fn of_workshop(board: &Board, simulated: &SimulatedTake) -> LedgerSolution {
     let alignment = Alignment::fit(&simulated.pairs).unwrap();
-    let scene =
-        Scene { board, face: "top", rail: "V5", alignment: &alignment, lead_ohms: None, injection_mm: None };
+    let scene = Scene { board, face: "top", rail: "V5", alignment: &alignment, lead_ohms: None, injection_mm: None };
     ledger_of(&simulated.take, &scene).unwrap()
 }
 
@@ -80,6 +79,17 @@ fn print(what: &str, solution: &LedgerSolution) {
         solution.ledger.explained_share_se.unwrap_or(f64::NAN),
         solution.ledger.hints,
     );
+    for spot in &solution.evidence {
+        let best: Vec<String> = spot
+            .parts
+            .iter()
+            .take(4)
+            .map(|p| {
+                format!("{} {:.1} ({:.3} W, {:.2} {:.2} mm)", p.part, p.log_gain, p.watts, p.shift_mm.x, p.shift_mm.y)
+            })
+            .collect();
+        println!("     {}; off {:.1}", best.join(", "), spot.off_drawing);
+    }
 }
 
 #[test]
@@ -88,9 +98,12 @@ fn what_disturbs() {
     let alone = || vec![capacitor("C1", 30.0, 20.0)];
     let bank = || {
         let mut bank = alone();
-        bank.extend([(30.0, 22.2), (27.0, 20.0), (33.0, 20.0), (30.0, 17.8)].iter().enumerate().map(|(i, p)| {
-            capacitor(&format!("C{}", i + 2), p.0, p.1)
-        }));
+        bank.extend(
+            [(30.0, 22.2), (27.0, 20.0), (33.0, 20.0), (30.0, 17.8)]
+                .iter()
+                .enumerate()
+                .map(|(i, p)| capacitor(&format!("C{}", i + 2), p.0, p.1)),
+        );
         bank
     };
     let run = |what: &str, mounted: &[workshop::Mounted], change: &dyn Fn(&mut Setup)| {
@@ -117,17 +130,45 @@ fn what_disturbs() {
     let mut far = bank();
     far.push(capacitor("C9", 40.0, 26.0));
     for share in [0.3, 0.1] {
-        let add = |s: &mut Setup| s.sources.push(crate::simulate::Source { at: crate::simulate::SourceAt::Body(5), watts: 0.15 * share, drive: step() });
+        let add = |s: &mut Setup| {
+            s.sources.push(crate::simulate::Source {
+                at: crate::simulate::SourceAt::Body(5),
+                watts: 0.15 * share,
+                drive: step(),
+            })
+        };
         run(&format!("second at {share}"), &far, &add);
-        let add = |s: &mut Setup| s.sources.push(crate::simulate::Source { at: crate::simulate::SourceAt::Body(2), watts: 0.15 * share, drive: step() });
+        let add = |s: &mut Setup| {
+            s.sources.push(crate::simulate::Source {
+                at: crate::simulate::SourceAt::Body(2),
+                watts: 0.15 * share,
+                drive: step(),
+            })
+        };
         run(&format!("C3 second at {share}"), &far, &add);
-        let add = |s: &mut Setup| { s.sources[0].watts /= 30.0; s.sources.push(crate::simulate::Source { at: crate::simulate::SourceAt::Body(5), watts: 0.15 * share / 30.0, drive: step() }) };
+        let add = |s: &mut Setup| {
+            s.sources[0].watts /= 30.0;
+            s.sources.push(crate::simulate::Source {
+                at: crate::simulate::SourceAt::Body(5),
+                watts: 0.15 * share / 30.0,
+                drive: step(),
+            })
+        };
         run(&format!("faint second at {share}"), &far, &add);
     }
-    run("shiny", &bank(), &|s| { s.bodies[0].emissivity = 0.1; });
-    run("thin board", &bank(), &|s| { s.plate.base.areal_capacity_j_per_m2k = 1850.0; s.plate.base.sheet_w_per_k = 1.06e-3; });
-    run("much copper", &bank(), &|s| { s.plate.copper[0].thickness_um = 140.0; });
-    run("bare", &bank(), &|s| { s.plate.copper.clear(); });
+    run("shiny", &bank(), &|s| {
+        s.bodies[0].emissivity = 0.1;
+    });
+    run("thin board", &bank(), &|s| {
+        s.plate.base.areal_capacity_j_per_m2k = 1850.0;
+        s.plate.base.sheet_w_per_k = 1.06e-3;
+    });
+    run("much copper", &bank(), &|s| {
+        s.plate.copper[0].thickness_um = 140.0;
+    });
+    run("bare", &bank(), &|s| {
+        s.plate.copper.clear();
+    });
     let mut big = bank();
     big[0].part.width_mm = 5.0;
     big[0].part.height_mm = 2.6;
@@ -140,11 +181,15 @@ fn what_disturbs() {
     run("big", &big, &|_| {});
     run("big, fast", &big, &|s| s.bodies[0].capacity_j_per_k = 1e-3);
     run("big, no caps", &big, &|s| s.bodies.iter_mut().for_each(|b| b.end_caps = None));
-    run("big, at the left", &{
-        let mut left = big;
-        left.iter_mut().for_each(|m| m.part.x_mm -= 15.0);
-        left
-    }, &|_| {});
+    run(
+        "big, at the left",
+        &{
+            let mut left = big;
+            left.iter_mut().for_each(|m| m.part.x_mm -= 15.0);
+            left
+        },
+        &|_| {},
+    );
 }
 
 #[test]
@@ -165,7 +210,10 @@ fn table() {
             };
             let Some(solution) = ledger_of(&case.simulated.take, &scene) else { continue };
             let truth = &case.simulated.truth;
-            print(&format!("{name} {seed}: {} {:.4} W", truth.part.clone().unwrap_or_default(), truth.watts), &solution);
+            print(
+                &format!("{name} {seed}: {} {:.4} W", truth.part.clone().unwrap_or_default(), truth.watts),
+                &solution,
+            );
         }
     }
 }

@@ -7,7 +7,8 @@ use crate::{
     board::{Board, Face, Footprint, Part, PartKind, Rail},
     plate::ThinPlate,
     simulate::{
-        Body, Camera, Copper, Disturbances, Drive, Plate, Sensor, Setup, Side, Source, SourceAt, Surroundings, rectangle,
+        Body, Camera, Copper, Disturbances, Drive, Plate, Sensor, Setup, Side, Source, SourceAt, Surroundings,
+        rectangle,
     },
 };
 
