@@ -3,7 +3,7 @@
 
 use nalgebra::Point2;
 
-use super::{LedgerInput, geometry::Spread};
+use super::{LedgerInput, geometry::Spread, path::Stretch};
 use crate::board::{Face, Footprint, Part};
 
 /// Parts this near to a hot spot, or this many pixels, are candidates whatever their rail, with all their templates.
@@ -31,6 +31,8 @@ pub(super) enum Place {
     Behind,
     /// On no part.
     Elsewhere,
+    /// Along a feed path: index of the stretch.
+    Stretch(usize),
 }
 
 /// A possible source.
@@ -42,6 +44,20 @@ pub(super) struct Candidate<'a> {
     pub(super) footprint: Option<Footprint>,
     pub(super) spread: Spread,
     pub(super) on_rail: bool,
+}
+
+impl Candidate<'_> {
+    /// Copper between the probe's mark and a hot spot.
+    pub(super) fn stretch(index: usize, stretch: &Stretch) -> Self {
+        Self {
+            part: None,
+            face: "",
+            place: Place::Stretch(index),
+            footprint: None,
+            spread: stretch.spread.clone(),
+            on_rail: true,
+        }
+    }
 }
 
 /// All candidates. `pitch_mm` is that of the points which stand for a footprint.

@@ -13,7 +13,7 @@ use super::{
     candidates::{Candidate, Place},
     equations::Equations,
     geometry::Spread,
-    looks::{Column, Kernels},
+    looks::{Column, Kernels, Look, Tables},
     samples::{self, Sample},
     templates::{Optics, Templates},
     weights::Whitener,
@@ -34,10 +34,20 @@ const MOST_PARTS: usize = 14;
 const DRAWING_MM: f64 = 0.1;
 /// Something off the drawing looks like a part of this size.
 const UNDRAWN_MM: (f64, f64) = (1.2, 0.8);
-/// Neighbouring places share their misfit, so that many of them count as one.
-const SHARED: f64 = 4.0;
-/// A level of this size is free around each spot: what other sources do there is not what is asked.
-const LEVEL_K: f64 = 30.0;
+/// Heat spreads unevenly (copper, edges), which pulls the seen centre by about this share of the spot's size, as in
+/// [`crate::suspect`]: common practice, no published source.
+const PULL_SHARE: f64 = 0.12;
+/// Share of cases in which something else is wrong (a bad pair, a moved board), and by what factor the place is then less
+/// certain.
+const GROSS_SHARE: f64 = 0.05;
+const GROSS_FACTOR: f64 = 3.0;
+/// Neighbouring places share their misfit, so that this many of them count as one where misfit rules; pixel noise they do not
+/// share. Found on simulated boards.
+const SHARED: f64 = 12.0;
+/// A part looks bare when that makes this much difference to its logarithm of the likelihood.
+const BARE_GAIN: f64 = 3.0;
+/// A level of this size, in units of a frame's noise, is free around each spot: what other sources do there is not what is asked.
+const LEVEL: f64 = 1000.0;
 
 /// The evidence of one hot spot.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -58,6 +68,8 @@ pub(crate) struct PartEvidence {
     pub(crate) log_gain: f64,
     /// Watts that it would take.
     pub(crate) watts: f64,
+    /// Whether it looks like bare metal: cool itself in the warmth around it.
+    pub(crate) looks_bare: bool,
     /// How far the drawing has to move for it, in millimetres.
     pub(crate) shift_mm: Vector2<f64>,
 }
@@ -103,7 +115,7 @@ fn take_off_others(
     spot: &HotSpot,
     face: &Face,
     candidates: &[Candidate<'_>],
-    tables: &super::looks::Tables<'_>,
+    tables: &Tables<'_>,
     optics: Optics,
     found: &Found<'_>,
 ) {
@@ -175,15 +187,19 @@ fn of_spot(
     spot: &HotSpot,
     places: &[Sample],
     hypotheses: &[Candidate<'_>],
-    tables: &super::looks::Tables<'_>,
+    tables: &Tables<'_>,
     optics: Optics,
 ) -> SpotEvidence {
-    let drawing = input.scene.alignment.covariance_mm2(spot.centre_px) + Matrix2::identity() * DRAWING_MM.powi(2);
+    let pull_mm = PULL_SHARE * spot.scale_px * input.scene.alignment.mm_per_px(spot.centre_px);
+    let drawing = input.scene.alignment.covariance_mm2(spot.centre_px)
+        + Matrix2::identity() * (DRAWING_MM.powi(2) + pull_mm.powi(2));
     let step_mm = 1.5 * (drawing.trace() / 2.0).sqrt();
     // Sums of squares and watts per offset and hypothesis, and those of nothing.
     let mut nothing = 0.0;
     let mut tried: Vec<Vec<(f64, f64)>> = Vec::new();
-    let level_sd = LEVEL_K * (input.model.vectors.nrows() as f64).sqrt();
+    // Sums of squares where the drawing is, if no part may be bare metal.
+    let mut covered: Vec<f64> = Vec::new();
+    let level_sd = LEVEL * f64::from(input.noise.typical) * (input.model.vectors.nrows() as f64).sqrt();
     // One set of weights for all offsets, or offsets would compete by what they do not look at.
     let whiteners: Vec<Whitener> = places
         .iter()
@@ -198,12 +214,20 @@ fn of_spot(
         let every: Vec<usize> = (0..templates.columns.len()).collect();
         let reduced = Equations::new(&templates.build(tables, &every), &moved, &whiteners, level_sd).reduced(None);
         nothing = reduced.square;
+        let columns_of = |h: usize, bare: bool| -> Vec<usize> {
+            let wanted = |c: &usize| {
+                let column = templates.columns[*c];
+                column.candidate == h && (bare || !matches!(column.look, Look::BareMetal { .. }))
+            };
+            every.iter().copied().filter(wanted).collect()
+        };
+        if covered.is_empty() {
+            covered = (0..hypotheses.len()).map(|h| reduced.solve_among(&columns_of(h, false)).chi_square).collect();
+        }
         tried.push(
             (0..hypotheses.len())
                 .map(|h| {
-                    let own: Vec<usize> =
-                        every.iter().copied().filter(|c| templates.columns[*c].candidate == h).collect();
-                    let solution = reduced.solve_among(&own);
+                    let solution = reduced.solve_among(&columns_of(h, true));
                     (solution.chi_square, solution.watts.sum())
                 })
                 .collect(),
@@ -211,7 +235,8 @@ fn of_spot(
     }
     let rows = (places.len() * places.first().map_or(0, |p| p.seen.len())).max(1) as f64;
     let least = tried.iter().flatten().map(|t| t.0).fold(f64::INFINITY, f64::min);
-    let variance = SHARED * (least / rows).max(1.0);
+    let misfit = whiteners.iter().map(Whitener::misfit_share).sum::<f64>() / whiteners.len().max(1) as f64;
+    let variance = (1.0 + (SHARED - 1.0) * misfit) * (least / rows).max(1.0);
     let bowls: Vec<Bowl> = (0..hypotheses.len())
         .map(|h| {
             Bowl::through(&tried.iter().map(|t| (nothing - t[h].0) / (2.0 * variance)).collect::<Vec<_>>(), step_mm)
@@ -222,12 +247,16 @@ fn of_spot(
         .zip(&bowls)
         .enumerate()
         .filter_map(|(h, (candidate, bowl))| {
-            let (log_gain, shift_mm) = bowl.integrated(&drawing);
+            let (usual, shift_mm) = bowl.integrated(&drawing, 1.5 * step_mm);
+            let (gross, _) = bowl.integrated(&(drawing * GROSS_FACTOR.powi(2)), 3.0 * step_mm);
+            let (usual, gross) = (usual + (1.0 - GROSS_SHARE).ln(), gross + GROSS_SHARE.ln());
+            let log_gain = usual.max(gross) + (-(usual - gross).abs()).exp().ln_1p();
             Some(PartEvidence {
                 part: candidate.part?.designator.clone(),
                 face: candidate.face.to_owned(),
                 log_gain,
                 watts: tried[0][h].1,
+                looks_bare: (covered[h] - tried[0][h].0) / (2.0 * variance) > BARE_GAIN,
                 shift_mm,
             })
         })
@@ -265,13 +294,16 @@ impl Bowl {
         Self { middle: found[0], slope: Vector2::new(found[1], found[2]), curvature }
     }
 
-    /// Logarithm of the mean likelihood under a Gaussian of offsets, and the most probable offset.
-    fn integrated(&self, covariance: &Matrix2<f64>) -> (f64, Vector2<f64>) {
+    /// Logarithm of the mean likelihood under a Gaussian of offsets, and the most probable offset; not beyond `reach_mm`, where the
+    /// paraboloid is a guess.
+    fn integrated(&self, covariance: &Matrix2<f64>, reach_mm: f64) -> (f64, Vector2<f64>) {
         let Some(prior) = covariance.try_inverse() else { return (self.middle, Vector2::zeros()) };
         let Some(posterior) = (prior + self.curvature).try_inverse() else { return (self.middle, Vector2::zeros()) };
-        let at = posterior * self.slope;
+        let best = posterior * self.slope;
+        let at = best * (reach_mm / best.norm().max(f64::MIN_POSITIVE)).min(1.0);
         let spread = (Matrix2::identity() + covariance * self.curvature).determinant().max(f64::MIN_POSITIVE);
-        (self.middle + 0.5 * self.slope.dot(&at) - 0.5 * spread.ln(), at)
+        let value = self.middle + self.slope.dot(&at) - 0.5 * at.dot(&((prior + self.curvature) * at));
+        (value - 0.5 * spread.ln(), at)
     }
 
     /// Logarithm of the mean likelihood over an area.
@@ -312,7 +344,7 @@ mod tests {
                 weight += w;
             }
         }
-        let (found, _) = bowl.integrated(&covariance);
+        let (found, _) = bowl.integrated(&covariance, f64::INFINITY);
         assert!((found - 7.0 - (sum / weight).ln()).abs() < 1e-4, "{found}");
     }
 }

@@ -1,12 +1,18 @@
 //! What follows from the ledger for the user, one sentence each.
 
-use super::{ElectricalPower, LedgerInput};
+use super::{ElectricalPower, LedgerInput, SpotEvidence};
 use crate::HeatLedger;
 
 /// This many standard errors apart is a difference.
 const CLEAR_ERRORS: f64 = 2.0;
 
-pub(super) fn hints(input: &LedgerInput<'_>, ledger: &HeatLedger, total: f64, total_se: f64) -> Vec<String> {
+pub(super) fn hints(
+    input: &LedgerInput<'_>,
+    ledger: &HeatLedger,
+    evidence: &[SpotEvidence],
+    total: f64,
+    total_se: f64,
+) -> Vec<String> {
     let mut hints = Vec::new();
     match input.electrical {
         ElectricalPower::Known(at_board) if at_board > 0.0 => {
@@ -36,6 +42,14 @@ pub(super) fn hints(input: &LedgerInput<'_>, ledger: &HeatLedger, total: f64, to
                 "{} is bare metal (emissivity {emissivity:.2}): its own temperature cannot be told; its watts come from \
                  the warmth around it alone",
                 entry.part
+            ));
+        }
+    }
+    for spot in evidence {
+        if let Some(best) = spot.parts.first().filter(|p| p.looks_bare) {
+            hints.push(format!(
+                "{} itself looks cool in the warmth around it: bare metal; the heat starts under it",
+                best.part
             ));
         }
     }

@@ -126,7 +126,7 @@ pub(super) fn columns(index: usize, candidate: &Candidate<'_>) -> Vec<Column> {
         }
         Place::Far => vec![Look::Plate, body(BODY_K_PER_W[MIDDLE])],
         Place::Behind => (0..BACK_LAGS_S.len()).map(Look::Back).collect(),
-        Place::Elsewhere => vec![Look::Plate],
+        Place::Elsewhere | Place::Stretch(_) => vec![Look::Plate],
     };
     looks.into_iter().map(|look| Column { candidate: index, look }).collect()
 }

@@ -13,7 +13,9 @@ mod equations;
 mod evidence;
 mod geometry;
 mod hints;
+mod leakage;
 mod looks;
+mod path;
 mod profile;
 mod samples;
 mod select;
@@ -37,8 +39,8 @@ use crate::{
 const BLUR_PX: f64 = 0.9;
 /// Points that stand for a footprint are no closer than this: parts are not drawn finer.
 const LEAST_PITCH_MM: f64 = 0.5;
-/// How far the level of the whole picture may drift, kelvin.
-const LEVEL_DRIFT_K: f64 = 0.1;
+/// How far the level of the whole picture may drift, in units of a frame's noise.
+const LEVEL_DRIFT: f64 = 2.5;
 /// Entering the ledger costs this much of the sum of squares, in units of the residuals' variance, and this share of what is
 /// explained: for parts on the rail, and for all else. A second source of a tenth of the watts of the first, far from it, explains a hundredth
 /// of the squares. Found on simulated boards.
@@ -47,7 +49,10 @@ const ENTRY_OFF_RAIL: f64 = 32.0;
 const ENTRY_SHARE: f64 = 0.01;
 const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
 
+pub use leakage::leakage_advice;
+
 pub(crate) use evidence::{PartEvidence, SpotEvidence};
+pub(crate) use path::Role;
 
 use board_constants::Boards;
 use candidates::{Candidate, Place};
@@ -77,6 +82,8 @@ pub(crate) struct LedgerInput<'a> {
     /// In units of the pixel noise, one plane per vector of the model.
     pub(crate) coefficients: &'a [Plane],
     pub(crate) noise: &'a PixelNoise,
+    /// Rise at the end of injection, where feed paths are to be looked for.
+    pub(crate) rise: Option<&'a Plane>,
     pub(crate) scene: &'a Scene<'a>,
     pub(crate) joined: &'a [JoinedRail],
     pub(crate) hot_spots: &'a [HotSpot],
@@ -87,17 +94,20 @@ pub(crate) struct LedgerInput<'a> {
 /// The ledger and what else the fit tells.
 #[derive(Clone, Debug)]
 pub(crate) struct LedgerSolution {
-    pub(crate) ledger: HeatLedger,
+    /// `None` for takes that carry no temperature, and where nothing takes watts.
+    pub(crate) ledger: Option<HeatLedger>,
+    /// What each hot spot is to the current, in their order.
+    pub(crate) roles: Vec<Role>,
     /// What each hot spot says about who is its source.
     pub(crate) evidence: Vec<SpotEvidence>,
     /// Sum of squares per value, in units of what noise and the allowed misfit explain.
     pub(crate) reduced_chi_square: f64,
 }
 
-/// Finds the watts. `None` without hot spots, and for takes that carry no temperature.
+/// Finds the watts. `None` without hot spots.
 pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let face = input.scene.board.face(input.scene.face)?;
-    let first = input.hot_spots.first().filter(|_| input.unit == Unit::Kelvin)?;
+    let first = input.hot_spots.first()?;
     let mm_per_px = input.scene.alignment.mm_per_px(first.centre_px);
     let boards = Boards::around(face, first.centre_mm);
     let optics = Optics {
@@ -106,7 +116,9 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
         reach_mm: reach_mm(input, &boards),
     };
     let samples = samples::samples(input, face);
-    let candidates = candidates::candidates(input, face, optics.pitch_mm);
+    let mut candidates = candidates::candidates(input, face, optics.pitch_mm);
+    let stretches = path::stretches(input, face);
+    candidates.extend(stretches.iter().enumerate().map(|(i, stretch)| Candidate::stretch(i, stretch)));
     let kernels = Kernels::new(input);
     let templates = Templates::new(face, &candidates, &samples, optics);
     let whiteners: Vec<Whitener> =
@@ -139,11 +151,17 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
         profile = profile_of(&chosen, Some(sheet_w_per_k));
     }
     let columns: Vec<Column> = chosen.iter().map(|&c| templates.columns[c]).collect();
-    let ledger = entries::ledger(input, &candidates, &columns, &profile);
-    let plate = boards.board(ledger.sheet_w_per_k);
+    let books = entries::Books::new(&candidates, &columns, &profile);
+    let plate = boards.board(books.sheet_w_per_k);
     let found = evidence::Found { columns: &columns, watts: profile.at_best(None).0 };
     let evidence = evidence::evidence(input, face, &candidates, &kernels, &plate, optics, &found);
-    Some(LedgerSolution { ledger, evidence, reduced_chi_square: profile.reduced_chi_square() })
+    let per_stretch = books.per_stretch(&candidates, stretches.len());
+    Some(LedgerSolution {
+        roles: path::roles(input, &stretches, &per_stretch, books.total),
+        ledger: (input.unit == Unit::Kelvin && books.total > 0.0).then(|| books.ledger(input, &candidates, &evidence)),
+        evidence,
+        reduced_chi_square: profile.reduced_chi_square(),
+    })
 }
 
 /// One group per candidate.
@@ -159,9 +177,9 @@ fn groups(candidates: &[Candidate<'_>], columns: &[Column]) -> Vec<select::Group
         .collect()
 }
 
-/// How far the level of the whole picture may drift along one vector.
+/// How far the level of the whole picture may drift along one vector, in the take's unit.
 fn level_sd(input: &LedgerInput<'_>) -> f64 {
-    LEVEL_DRIFT_K * (input.model.vectors.nrows() as f64).sqrt() / 2.0
+    LEVEL_DRIFT * f64::from(input.noise.typical) * (input.model.vectors.nrows() as f64).sqrt() / 2.0
 }
 
 /// How far heat gets by the end, on the best conducting board that is considered.

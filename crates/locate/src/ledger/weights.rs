@@ -45,6 +45,11 @@ impl Whitener {
         }
     }
 
+    /// Share of the variance along the sample's own coefficients that is misfit.
+    pub(super) fn misfit_share(&self) -> f64 {
+        1.0 - (1.0 - self.taken).powi(2)
+    }
+
     /// Scales coefficients to unit covariance in place.
     pub(super) fn apply(&self, values: &mut [f64]) {
         for (value, scale) in values.iter_mut().zip(&self.scale) {

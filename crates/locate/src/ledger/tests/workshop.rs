@@ -14,6 +14,8 @@ use crate::{
 
 pub(super) const FRAMES_BEFORE: usize = 45;
 pub(super) const RATE_HZ: f64 = 9.0;
+/// Where the probe touches.
+pub(super) const MARK_MM: [f64; 2] = [15.0, 10.0];
 
 /// A part with what the simulator has to know of it.
 pub(super) struct Mounted {
