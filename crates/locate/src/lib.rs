@@ -36,6 +36,7 @@ mod timing;
 mod words;
 
 pub use error::LocateError;
+pub use ledger::leakage_advice;
 pub use located::{
     Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,
     Suspect, TimeConstant,

@@ -15,6 +15,7 @@ use super::{
     geometry::Spread,
     looks::{Column, Kernels, Look, Tables},
     samples::{self, Sample},
+    surface::Surface,
     templates::{Optics, Templates},
     weights::Whitener,
 };
@@ -44,8 +45,9 @@ const GROSS_FACTOR: f64 = 3.0;
 /// Neighbouring places share their misfit, so that this many of them count as one where misfit rules; pixel noise they do not
 /// share. Found on simulated boards.
 const SHARED: f64 = 12.0;
-/// A part looks bare when that makes this much difference to its logarithm of the likelihood.
-const BARE_GAIN: f64 = 3.0;
+/// A part looks bare when that makes this much difference to its logarithm of the likelihood, and takes this share of its watts.
+const BARE_GAIN: f64 = 1.0;
+const BARE_SHARE: f64 = 0.6;
 /// A level of this size, in units of a frame's noise, is free around each spot: what other sources do there is not what is asked.
 const LEVEL: f64 = 1000.0;
 
@@ -199,11 +201,12 @@ fn of_spot(
     let mut tried: Vec<Vec<(f64, f64)>> = Vec::new();
     // Sums of squares where the drawing is, if no part may be bare metal.
     let mut covered: Vec<f64> = Vec::new();
+    let mut bare_share: Vec<f64> = Vec::new();
     let level_sd = LEVEL * f64::from(input.noise.typical) * (input.model.vectors.nrows() as f64).sqrt();
     // One set of weights for all offsets, or offsets would compete by what they do not look at.
     let whiteners: Vec<Whitener> = places
         .iter()
-        .zip(&Templates::new(face, &[], places, optics).unsure)
+        .zip(&Surface::new(face, places, optics.sigma_mm).unsure)
         .map(|(s, unsure)| Whitener::new(input, s, *unsure))
         .collect();
     for (x, y) in OFFSETS {
@@ -228,6 +231,14 @@ fn of_spot(
             (0..hypotheses.len())
                 .map(|h| {
                     let solution = reduced.solve_among(&columns_of(h, true));
+                    if bare_share.len() < hypotheses.len() {
+                        let bare: f64 = columns_of(h, true)
+                            .iter()
+                            .filter(|c| matches!(templates.columns[**c].look, Look::BareMetal { .. }))
+                            .map(|c| solution.watts[*c])
+                            .sum();
+                        bare_share.push(bare / solution.watts.sum().max(f64::MIN_POSITIVE));
+                    }
                     (solution.chi_square, solution.watts.sum())
                 })
                 .collect(),
@@ -256,7 +267,7 @@ fn of_spot(
                 face: candidate.face.to_owned(),
                 log_gain,
                 watts: tried[0][h].1,
-                looks_bare: (covered[h] - tried[0][h].0) / (2.0 * variance) > BARE_GAIN,
+                looks_bare: bare_share[h] > BARE_SHARE && (covered[h] - tried[0][h].0) / (2.0 * variance) > BARE_GAIN,
                 shift_mm,
             })
         })

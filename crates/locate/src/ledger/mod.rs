@@ -19,6 +19,7 @@ mod path;
 mod profile;
 mod samples;
 mod select;
+mod surface;
 mod table;
 mod templates;
 #[cfg(test)]
@@ -51,7 +52,7 @@ const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
 
 pub use leakage::leakage_advice;
 
-pub(crate) use evidence::{PartEvidence, SpotEvidence};
+pub(crate) use evidence::SpotEvidence;
 pub(crate) use path::Role;
 
 use board_constants::Boards;
@@ -122,7 +123,7 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let kernels = Kernels::new(input);
     let templates = Templates::new(face, &candidates, &samples, optics);
     let whiteners: Vec<Whitener> =
-        samples.iter().zip(&templates.unsure).map(|(s, unsure)| Whitener::new(input, s, *unsure)).collect();
+        samples.iter().zip(&templates.surface.unsure).map(|(s, unsure)| Whitener::new(input, s, *unsure)).collect();
     let equations = |plate: &ThinPlate, chosen: &[usize]| {
         let columns = templates.build(&kernels.tables(plate, optics.point_sigma_mm()), chosen);
         Equations::new(&columns, &samples, &whiteners, level_sd(input))

@@ -8,8 +8,10 @@ use super::{
     geometry::Mirrors,
     looks::{self, Column, Look, Tables},
     samples::{Sample, cover},
+    surface::{Surface, blur_mm},
+    table::RadialTable,
 };
-use crate::board::{Face, Footprint};
+use crate::board::Face;
 
 /// Footprint points closer together than this many of their distance from a place are seen from there as one.
 const FAR_AWAY: f64 = 4.0;
@@ -46,54 +48,36 @@ pub(super) struct Templates<'a> {
     terms: Vec<Terms>,
     /// Per candidate and sample, the share of the sample that falls on its footprint; empty where it does not matter.
     covers: Vec<Vec<f32>>,
-    /// Per sample: emissivity as drawn.
-    emissivity: Vec<f64>,
-    /// Per sample: share that falls on parts of unstated emissivity.
-    pub(super) unsure: Vec<f64>,
+    pub(super) surface: Surface,
 }
 
 impl<'a> Templates<'a> {
     pub(super) fn new(face: &Face, candidates: &'a [Candidate<'a>], samples: &[Sample], optics: Optics) -> Self {
         let Optics { sigma_mm, reach_mm, .. } = optics;
         let mirrors = Mirrors::of(face);
-        let blur = |s: &Sample| sigma_mm.hypot(s.side_mm / 12_f64.sqrt());
-        let parts: Vec<(Footprint, f64, bool)> =
-            face.parts.iter().map(|p| (Footprint::from(p), emissivity(p), p.emissivity.is_none())).collect();
-        let mut seen_emissivity = Vec::with_capacity(samples.len());
-        let mut unsure = Vec::with_capacity(samples.len());
-        for sample in samples {
-            let sigma = blur(sample);
-            let (mut mean, mut rest, mut unknown) = (0.0, 1.0, 0.0);
-            for (footprint, own, unstated) in &parts {
-                let reach = footprint.half_mm.norm() + 4.0 * sigma;
-                if (footprint.centre_mm - sample.at_mm).norm() < reach {
-                    let share = cover(footprint, sample.at_mm, sigma).min(rest);
-                    mean += share * own;
-                    rest -= share;
-                    unknown += if *unstated { share } else { 0.0 };
-                }
-            }
-            seen_emissivity.push(if sample.on_board { mean + rest * MASK_EMISSIVITY } else { 0.0 });
-            unsure.push(unknown);
-        }
+        let surface = Surface::new(face, samples, sigma_mm);
+        let points: Vec<Option<Point2<f64>>> = samples
+            .iter()
+            .map(|s| s.on_board.then_some(s.at_mm))
+            .chain(surface.patches.iter().flat_map(|p| p.points.iter().copied().map(Some)))
+            .collect();
         let covers = candidates
             .iter()
             .map(|c| match (c.footprint, c.place) {
                 (Some(f), Place::Near | Place::Far) => {
-                    samples.iter().map(|s| cover(&f, s.at_mm, blur(s)) as f32).collect()
+                    samples.iter().map(|s| cover(&f, s.at_mm, blur_mm(s, sigma_mm)) as f32).collect()
                 }
                 _ => Vec::new(),
             })
             .collect();
-        let terms = candidates.iter().map(|c| terms(c, samples, &mirrors, reach_mm)).collect();
+        let terms = candidates.iter().map(|c| terms(c, &points, &mirrors, reach_mm)).collect();
         Self {
             columns: candidates.iter().enumerate().flat_map(|(i, c)| looks::columns(i, c)).collect(),
             vectors: samples.first().map_or(0, |s| s.seen.len()),
             candidates,
             terms,
             covers,
-            emissivity: seen_emissivity,
-            unsure,
+            surface,
         }
     }
 
@@ -101,56 +85,72 @@ impl<'a> Templates<'a> {
     /// board of these constants.
     pub(super) fn build(&self, tables: &Tables<'_>, chosen: &[usize]) -> DMatrix<f64> {
         let m = self.vectors;
-        let samples = self.emissivity.len();
+        let samples = self.surface.emissivity.len();
         let mut out = DMatrix::zeros(chosen.len(), samples * m);
-        let mut field = vec![0.0; m];
+        let mut warmth = Vec::new();
         for (row, column) in chosen.iter().map(|&c| self.columns[c]).enumerate() {
-            let table = tables.board(column.look);
-            let terms = &self.terms[column.candidate];
+            self.warmth(tables.board(column.look), &self.terms[column.candidate], &mut warmth);
             let covers = &self.covers[column.candidate];
             let own = self.candidates[column.candidate].part.map_or(MASK_EMISSIVITY, emissivity);
-            for sample in 0..samples {
-                if self.emissivity[sample] == 0.0 {
-                    continue;
-                }
-                field.fill(0.0);
-                for &(distance_mm, share) in
-                    &terms.terms[terms.starts[sample] as usize..terms.starts[sample + 1] as usize]
-                {
-                    table.add(f64::from(distance_mm), f64::from(share), &mut field);
-                }
+            for (sample, emissivity) in self.surface.emissivity.iter().enumerate().filter(|(_, e)| **e > 0.0) {
                 let cover = covers.get(sample).map_or(0.0, |c| f64::from(*c));
                 let visible = match column.look {
-                    Look::BareMetal { .. } => self.emissivity[sample] - cover * (own - BARE_METAL),
-                    _ => self.emissivity[sample],
+                    Look::BareMetal { .. } => emissivity - cover * (own - BARE_METAL),
+                    _ => *emissivity,
                 };
-                for value in &mut field {
-                    *value *= visible;
+                for (k, value) in warmth[sample * m..(sample + 1) * m].iter().enumerate() {
+                    out[(row, sample * m + k)] = visible * value;
                 }
                 if let (Some((k_per_w, course)), true) = (tables.body(column.look), cover > 0.0) {
-                    for (value, seen) in field.iter_mut().zip(course) {
-                        *value += k_per_w * cover * own * seen;
+                    for (k, seen) in course.iter().enumerate() {
+                        out[(row, sample * m + k)] += k_per_w * cover * own * seen;
                     }
-                }
-                for (k, value) in field.iter().enumerate() {
-                    out[(row, sample * m + k)] = *value;
                 }
             }
         }
         out
     }
+
+    /// The board's rise per watt at each sample; what a part covers has that part's one temperature.
+    fn warmth(&self, table: &RadialTable, terms: &Terms, out: &mut Vec<f64>) {
+        let m = self.vectors;
+        out.clear();
+        out.resize((terms.starts.len() - 1) * m, 0.0);
+        for (field, ends) in out.chunks_exact_mut(m).zip(terms.starts.windows(2)) {
+            for &(distance_mm, share) in &terms.terms[ends[0] as usize..ends[1] as usize] {
+                table.add(f64::from(distance_mm), f64::from(share), field);
+            }
+        }
+        let mut start = self.surface.emissivity.len() * m;
+        let mut mean = vec![0.0; m];
+        for patch in &self.surface.patches {
+            let end = start + patch.points.len() * m;
+            mean.fill(0.0);
+            for point in out[start..end].chunks_exact(m) {
+                for (sum, value) in mean.iter_mut().zip(point) {
+                    *sum += value / patch.points.len() as f64;
+                }
+            }
+            start = end;
+            for &(sample, share) in &patch.places {
+                for (value, mean) in out[sample * m..(sample + 1) * m].iter_mut().zip(&mean) {
+                    *value += share * (mean - *value);
+                }
+            }
+        }
+    }
 }
 
-fn terms(candidate: &Candidate<'_>, samples: &[Sample], mirrors: &Mirrors, reach_mm: f64) -> Terms {
+/// `points` are samples, then the points under parts; `None` off the board.
+fn terms(candidate: &Candidate<'_>, points: &[Option<Point2<f64>>], mirrors: &Mirrors, reach_mm: f64) -> Terms {
     let spread = &candidate.spread;
     let images = mirrors.images(spread.centre_mm, reach_mm);
     let share = 1.0 / spread.points.len() as f32;
     let far_away = FAR_AWAY * spread.radius_mm;
     let mut starts = vec![0_u32];
     let mut terms: Vec<(f32, f32)> = Vec::new();
-    for sample in samples {
-        if sample.on_board {
-            let at = sample.at_mm;
+    for point in points {
+        if let Some(at) = point {
             let mut add = |p: &Point2<f64>, share: f32| {
                 let distance = (p - at).norm();
                 if distance <= reach_mm {
