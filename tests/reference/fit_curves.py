@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import scipy
 import skimage
-from scipy.optimize import curve_fit, least_squares
+from scipy.optimize import curve_fit, least_squares, nnls
 from skimage.transform import SimilarityTransform
 
 
@@ -125,6 +125,12 @@ def moments(problem):
     return {"mean": values.mean(), "sd": values.std(ddof=1)}
 
 
+def non_negative(problem):
+    """The tall matrix itself, where the Rust code has its normal equations only."""
+    found, residual = nnls(np.array(problem["matrix"]), np.array(problem["right"]))
+    return {"x": found.tolist(), "residual": residual}
+
+
 SOLVERS = {
     "homography": homography,
     "similarity": linear(SimilarityTransform),
@@ -133,6 +139,7 @@ SOLVERS = {
     "exponential": exponential,
     "spot": spot,
     "moments": moments,
+    "non_negative": non_negative,
 }
 
 print(

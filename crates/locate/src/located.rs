@@ -117,6 +117,8 @@ pub struct Repaired {
 pub struct HeatLedger {
     /// Parts that take power, most first.
     pub entries: Vec<LedgerEntry>,
+    /// Watts in the copper between the probe's mark and a hot spot.
+    pub path_watts: f64,
     /// Watts on no part of the drawing.
     pub elsewhere_watts: f64,
     /// Share of the watts at the board that the ledger explains, where these are known.

@@ -14,12 +14,12 @@ use std::{
 use joulemark_locate::{
     align::{Alignment, AlignmentKind, PointPair},
     fit::{
-        ExponentialRise, Moments, Noise,
+        ExponentialRise, Moments, Noise, non_negative,
         rise::{Drive, RiseProblem, fit_rise},
         spot::{SpotStart, fit_spot},
     },
 };
-use nalgebra::{DMatrix, Matrix3, Point2};
+use nalgebra::{DMatrix, DVector, Matrix3, Point2};
 use ndarray::Array2;
 use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng};
 use rand_distr::{Distribution, Normal};
@@ -228,4 +228,36 @@ fn moments_agree_with_numpy() {
     // NumPy's two passes and ours differ by rounding of the values' own last digits.
     assert!((ours.mean() / answer["mean"].as_f64().unwrap() - 1.0).abs() < 1e-14);
     assert!((ours.standard_deviation().unwrap() / answer["sd"].as_f64().unwrap() - 1.0).abs() < 1e-9);
+}
+
+#[test]
+fn non_negative_least_squares_agree_with_scipy() {
+    let mut rng = ChaCha8Rng::seed_from_u64(45);
+    // Tall, square and wide-ish; the templates of neighbouring parts are alike, hence columns that differ by a tenth.
+    let systems: Vec<(DMatrix<f64>, DVector<f64>)> = [(200, 12, 1.0), (60, 30, 1.0), (400, 40, 0.1), (25, 25, 1.0)]
+        .into_iter()
+        .map(|(rows, columns, apart)| {
+            let common = DVector::from_fn(rows, |_, _| rng.random_range(0.0..1.0));
+            let a =
+                DMatrix::from_fn(rows, columns, |i, _| (1.0 - apart) * common[i] + apart * rng.random_range(-0.5..1.0));
+            let b = DVector::from_fn(rows, |i, _| common[i] + rng.random_range(-1.0..1.0));
+            (a, b)
+        })
+        .collect();
+    let problems: Vec<Value> = systems
+        .iter()
+        .map(|(a, b)| {
+            let matrix: Vec<Vec<f64>> = a.row_iter().map(|r| r.iter().copied().collect()).collect();
+            json!({"kind": "non_negative", "matrix": matrix, "right": b.as_slice()})
+        })
+        .collect();
+    for ((a, b), answer) in systems.iter().zip(reference(&problems)) {
+        let ours = non_negative(&a.tr_mul(a), &a.tr_mul(b));
+        let theirs = DVector::from_vec(numbers(&answer["x"]));
+        // Normal equations square the condition number, about 1e3 here: 1e-16 becomes 1e-10, with the ridge of 1e-12 less than 1e-6.
+        assert!((&ours - &theirs).norm() < 1e-6 * theirs.norm(), "{} apart", (&ours - &theirs).norm());
+        let residual = (a * &ours - b).norm();
+        assert!((residual / answer["residual"].as_f64().unwrap() - 1.0).abs() < 1e-9);
+        assert!(theirs.iter().any(|x| *x == 0.0) && theirs.iter().any(|x| *x > 0.0), "both kinds occur");
+    }
 }

@@ -6,12 +6,14 @@ pub mod engine;
 mod error;
 mod exponential;
 mod moments;
+mod non_negative;
 pub mod rise;
 pub mod spot;
 
 pub use error::FitError;
 pub use exponential::ExponentialRise;
 pub use moments::Moments;
+pub use non_negative::non_negative;
 
 /// A value with its standard error.
 #[derive(Clone, Copy, Debug, PartialEq)]
