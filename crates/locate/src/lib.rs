@@ -15,6 +15,7 @@ mod cause;
 mod clean;
 mod covariance;
 mod error;
+mod film;
 pub mod fit;
 #[cfg_attr(not(test), expect(dead_code, reason = "the pipeline calls it from the next change on"))]
 mod ledger;
@@ -40,7 +41,7 @@ pub use error::LocateError;
 pub use ledger::leakage_advice;
 pub use located::{
     Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,
-    Suspect, TimeConstant,
+    SpotRole, Suspect, TimeConstant,
 };
 pub use pipeline::{locate, take_debug};
 pub use scene::{Repairs, Scene, Settings};

@@ -222,6 +222,25 @@ pub struct SpotAnswer {
     pub off_drawing_probability: f64,
     /// Probability that the spot is not the short at all.
     pub nothing_probability: f64,
+    /// What the spot is to the current.
+    pub role: SpotRole,
+}
+
+/// What a hot spot is to the current that feeds it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum SpotRole {
+    /// Where a heated path ends: the short.
+    End,
+    /// The feeding track on the way to another hot spot.
+    OnPath {
+        /// Index of that hot spot.
+        towards: usize,
+    },
+    /// The contact of the probe that feeds the rail.
+    AtProbe,
+    /// Nothing is known of a path to it.
+    #[default]
+    Own,
 }
 
 /// A part with its probability.
@@ -246,8 +265,8 @@ pub struct Suspect {
 pub struct Evidence {
     /// Distance of the hot spot's centre from the footprint; zero inside.
     pub distance_mm: f64,
-    /// Natural logarithm of the Bayes factor against "off the drawing", position only.
-    pub log_bayes_position: f64,
+    /// Natural logarithm of the Bayes factor against "off the drawing", from place and joint template fit.
+    pub log_bayes: f64,
     /// Prior weight before the picture was looked at.
     pub prior: f64,
     /// Whether it sits on the injected rail or one joined to it at DC.

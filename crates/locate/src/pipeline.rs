@@ -1,21 +1,27 @@
 //! The whole chain from take to suspects.
 
-use joulemark_frames::{Progress, Take};
+use joulemark_frames::{Progress, Take, Timeline, Unit};
 use nalgebra::{DMatrix, Point2};
 use ndarray::Array2;
 
 use crate::{
-    LocateError, Located, Maps, Noise, Reach, Repaired, Scene, Settings,
+    HotSpot, LocateError, Located, Maps, Noise, Reach, Repaired, Scene, Settings,
     cause::{Causes, Verdict},
     clean::{self, LevelCourse, Texture},
+    film::{Film, Kept},
+    ledger::{self, LedgerInput},
     maps::{self, PixelNoise, Plane, Projection, RiseEstimator},
     model::{Drive, ResponseModel},
     peaks::{self, Peak, Regions},
     power::{self, Power},
     region,
+    repair::{
+        Frames, Steady,
+        motion::{self, Motion, MotionOutcome},
+    },
     spot::{self, Measured},
     suspect::{self, Context},
-    timing,
+    timing, words,
 };
 
 /// Fewest frames before and during injection: less leaves no background and no curve.
@@ -52,8 +58,16 @@ pub fn locate(
     settings: &Settings,
     progress: &dyn Progress,
 ) -> Result<Located, LocateError> {
-    let frames = check(take, scene)?;
-    let attempt = Attempt { take, scene, settings, progress, frames };
+    check(take, scene)?;
+    let prepared = prepare(take, settings, progress)?;
+    let steady = prepared.motion.as_ref().map(|motion| Steady::new(&take.stack, motion));
+    let whole: &dyn Frames = steady.as_ref().map_or(&take.stack as &dyn Frames, |s| s);
+    let kept = Kept::new(whole, &prepared.left_out);
+    let timeline = kept.timeline(&take.timeline);
+    let film = Film { frames: &kept, timeline: &timeline };
+    let frames = counted(&timeline)?;
+    let always_seen = steady.as_ref().map(|s| s.always_seen(&prepared.left_out));
+    let attempt = Attempt { take, film, scene, settings, progress, frames, prepared: &prepared, always_seen };
     let first = attempt.run(0.0)?;
     match first.log_shift_s {
         Some(shift_s) => {
@@ -74,20 +88,59 @@ pub fn locate(
     }
 }
 
+/// What was found in the frames before anything is computed.
+#[derive(Default)]
+struct Prepared {
+    motion: Option<Motion>,
+    /// Frames that cannot be used.
+    left_out: Vec<usize>,
+    /// Frames of the take from which the picture has another offset.
+    jumps: Vec<usize>,
+    repairs: Vec<Repaired>,
+    warnings: Vec<String>,
+    /// The picture moved too far for anything to be said.
+    hopeless: bool,
+}
+
+/// Looks for movement and shutter pauses.
+fn prepare(take: &Take, settings: &Settings, progress: &dyn Progress) -> Result<Prepared, LocateError> {
+    let mut prepared = Prepared::default();
+    if settings.repairs.motion {
+        step(progress, "looking for movement", 0)?;
+        let outcome = motion::find(&take.stack, &take.timeline, progress)?;
+        prepared.repairs.extend(outcome.repaired());
+        prepared.warnings.extend(outcome.warning());
+        match outcome {
+            MotionOutcome::Repaired(motion) => {
+                prepared.left_out.extend(&motion.lost);
+                prepared.motion = Some(motion);
+            }
+            MotionOutcome::TooMuch { .. } => prepared.hopeless = true,
+            MotionOutcome::Still { .. } | MotionOutcome::TooWeak { .. } => {}
+        }
+    }
+    Ok(prepared)
+}
+
 thread_local! { pub(crate) static DEBUG: std::cell::RefCell<Vec<(f64,f64,String)>> = const { std::cell::RefCell::new(Vec::new()) }; }
 #[doc(hidden)]
 #[allow(missing_docs)]
 pub fn take_debug() -> Vec<(f64, f64, String)> {
     DEBUG.take()
 }
+
 /// One run of the chain with a given shift of the log.
 struct Attempt<'a> {
     take: &'a Take,
+    film: Film<'a>,
     scene: &'a Scene<'a>,
     settings: &'a Settings,
     progress: &'a dyn Progress,
     /// Frames before and during injection.
     frames: (usize, usize),
+    prepared: &'a Prepared,
+    /// Pixels that stay inside the picture although it moves.
+    always_seen: Option<Vec<bool>>,
 }
 
 struct Outcome {
@@ -98,37 +151,43 @@ struct Outcome {
 
 /// Coefficient maps, cleaned, in units of the pixel noise.
 struct Cleaned {
-    coefficients: Vec<Plane>,
+    /// What the search works on: without what follows the emissivity texture.
+    searched: Vec<Plane>,
+    /// What is measured: the texture is in it.
+    measured: Vec<Plane>,
     before_slope: Plane,
     nulls: Vec<Vec<Plane>>,
+    before: Plane,
     level: Option<LevelCourse>,
 }
 
 impl Attempt<'_> {
     fn run(&self, shift_s: f64) -> Result<Outcome, LocateError> {
-        let Self { take, scene, settings, progress, .. } = *self;
+        let Self { take, film, scene, settings, progress, prepared, .. } = *self;
         let (frames_before, frames_during) = self.frames;
-        let shape = take.stack.shape();
-        progress.report("building the model", 0, 1);
-        let mut repairs = Vec::new();
-        let model = ResponseModel::new(self.drive(shift_s, &mut repairs), &[]);
+        let shape = film.frames.shape();
+        step(progress, "building the model", 0)?;
+        let mut repairs = prepared.repairs.clone();
+        let mut warnings: Vec<String> = take.notes.iter().map(ToString::to_string).collect();
+        warnings.extend(prepared.warnings.iter().cloned());
+        let model = ResponseModel::new(self.drive(shift_s, &mut repairs), &prepared.jumps);
         let basis = model.basis();
-        let projection = maps::project(&take.stack, &basis, frames_before, progress)?;
+        let projection = maps::project(film.frames, &basis, frames_before, progress)?;
         if !settings.mask_not_a_number {
-            refuse_not_a_number(take, &projection)?;
+            refuse_not_a_number(film.frames, &projection)?;
         }
         let noise = maps::judge(&projection.variance, shape.frames).ok_or(LocateError::Constant)?;
         let joined = scene.board.joined_rails(scene.rail);
-        let regions = region::regions(scene, &joined, shape.width_px, shape.height_px);
+        let mut regions = region::regions(scene, &joined, shape.width_px, shape.height_px);
+        if let Some(seen) = &self.always_seen {
+            regions.board.iter_mut().zip(seen).for_each(|(board, seen)| *board &= seen);
+        }
         step(progress, "cleaning the maps", 0)?;
-        let before = projection.before.clone();
         let cleaned = self.clean(projection, &basis, &model, &noise, &regions, &mut repairs);
-        let Cleaned { coefficients, before_slope, nulls, level } = cleaned;
         step(progress, "searching for hot spots", 0)?;
-        let peaks = peaks::find(&model, &coefficients, &nulls, &regions);
+        let peaks = peaks::find(&model, &cleaned.searched, &cleaned.nulls, &regions);
         step(progress, "measuring hot spots", 0)?;
 
-        let mut warnings: Vec<String> = take.notes.iter().map(ToString::to_string).collect();
         let flowing = power::current_flows(take);
         if !flowing {
             warnings.push(
@@ -137,55 +196,54 @@ impl Attempt<'_> {
             );
         }
         let power = Power::read(take, scene, &mut warnings);
-        let mut real: Vec<&Peak> = peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).collect();
-        let estimator = RiseEstimator::new(&model, &coefficients, &before_slope, &regions.board);
+        let claim = flowing && !prepared.hopeless;
+        let mut real: Vec<&Peak> = peaks.iter().filter(|p| claim && p.q_value <= settings.false_alarm).collect();
+        let estimator = RiseEstimator::new(&model, &cleaned.measured, &cleaned.before_slope, &regions.board);
         let judged = self.judge_causes(&model, &mut real, &mut warnings);
         let measured = Measured {
-            take,
+            film,
             scene,
             model: &model,
-            coefficients: &coefficients,
+            coefficients: &cleaned.measured,
             noise: &noise,
             estimator: &estimator,
-            level: level.as_ref(),
+            level: cleaned.level.as_ref(),
         };
-        let injected_from_s = model.drive.onset_s();
-        let rise = maps::rise_maps(&model, &estimator, &coefficients, &noise, &regions.board);
+        let rise = maps::rise_maps(&model, &estimator, &cleaned.measured, &noise, &regions.board);
         let mut hot_spots = measured.spots(&real, &rise.rise, &regions.board, settings.most_spots);
-        // The fit of its own curve must show the rise that the search scored.
-        hot_spots.retain(|spot| spot.rise.end > LEAST_RISE_ERRORS * spot.rise.end_se);
-        hot_spots.retain(|spot| {
-            let late = spot.pulse.is_none_or(|p| can_lag(p.lag_deg, p.lag_se_deg));
-            if !late {
-                warnings.push(format!(
-                    "a place at column {:.0}, row {:.0} follows the pulse rate with a lag that heat cannot have: left out",
-                    spot.centre_px.x, spot.centre_px.y
-                ));
-            }
-            late
+        self.drop_implausible(&mut hot_spots, power, &mut warnings);
+        step(progress, "finding where heat starts", 0)?;
+        let solution = ledger::solve(&LedgerInput {
+            model: &model,
+            estimator: Some(&estimator),
+            coefficients: &cleaned.measured,
+            noise: &noise,
+            rise: Some(&rise.rise),
+            scene,
+            joined: &joined,
+            hot_spots: &hot_spots,
+            unit: take.unit,
+            electrical: power,
         });
-        if settings.repairs.power_bound && take.unit == joulemark_frames::Unit::Kelvin {
-            drop_impossible(&mut hot_spots, power, &mut warnings);
-        }
-        let context = Context { scene, joined: &joined, unit: take.unit, injected_from_s };
-        let answers: Vec<_> = hot_spots
-            .iter()
-            .map(|spot| suspect::answer(spot, &context, scene.alignment.mm_per_px(spot.centre_px)))
-            .collect();
+        let context = Context { scene, joined: &joined, unit: take.unit, injected_from_s: model.drive.onset_s() };
+        let answers = suspect::answers(&hot_spots, &context, solution.as_ref());
         let reach = judge_reach(scene, &hot_spots, shape.width_px, shape.height_px);
         warnings.extend(reach.advice.clone());
-        if take.unit == joulemark_frames::Unit::Relative {
+        if take.unit == Unit::Relative {
             warnings.push(
                 "relative take: plain pictures carry no temperature, so rises have no kelvin and no watts follow"
                     .into(),
             );
         }
+        warnings.extend(leakage(take, scene));
+        let ledger = solution.and_then(|s| s.ledger);
+        warnings.extend(ledger.iter().flat_map(|l| l.hints.iter().cloned()));
         step(progress, "done", 1)?;
+        let interval_s = model.drive.interval_s();
         let log_shift_s = judged
-            .filter(|v| {
-                settings.repairs.log_lag && shift_s == 0.0 && v.shift_s != 0.0 && v.shift_gain > LEAST_SHIFT_GAIN
-            })
-            .map(|v| v.shift_s);
+            .filter(|v| settings.repairs.log_lag && shift_s == 0.0 && v.shift_gain > LEAST_SHIFT_GAIN)
+            .map(|v| v.shift_s)
+            .filter(|s| s.abs() >= LEAST_SHIFT_FRAMES * interval_s);
         Ok(Outcome {
             log_shift_s,
             located: Located {
@@ -193,7 +251,7 @@ impl Attempt<'_> {
                 unit: take.unit,
                 face: scene.face.to_owned(),
                 maps: Maps {
-                    before: array(Plane::new(shape.width_px, before)),
+                    before: array(cleaned.before),
                     rise: array(rise.rise),
                     rise_se: array(rise.rise_se),
                     z: array(rise.z),
@@ -205,7 +263,7 @@ impl Attempt<'_> {
                 answers,
                 reach,
                 electrical_watts: power.known(),
-                ledger: None,
+                ledger,
                 repairs,
                 warnings,
             },
@@ -214,13 +272,14 @@ impl Attempt<'_> {
 
     /// The injection as logged, or as the recording itself or the user knows better.
     fn drive(&self, shift_s: f64, repairs: &mut Vec<Repaired>) -> Drive {
-        let mut drive = Drive::from_timeline(&self.take.timeline, shift_s);
+        let timeline = self.film.timeline;
+        let mut drive = Drive::from_timeline(timeline, shift_s);
         if let Some(period_s) = self.settings.period_s.filter(|p| p.is_finite() && *p > 0.0) {
             drive = drive.with_period(period_s);
         }
         let rough = drive.logged_by_hand() || self.settings.period_s.is_some();
         if let Some(pulses) = drive.pulses().filter(|_| rough && self.settings.repairs.log_lag)
-            && let Some(better) = timing::refined(&self.take.stack, &self.take.timeline, pulses)
+            && let Some(better) = timing::refined(self.film.frames, timeline, pulses)
         {
             let moved_s = better.from_s - pulses.from_s;
             let start =
@@ -248,8 +307,8 @@ impl Attempt<'_> {
         repairs: &mut Vec<Repaired>,
     ) -> Cleaned {
         let on = self.settings.repairs;
-        let unit = crate::words::unit(self.take.unit);
-        let width = self.take.stack.shape().width_px;
+        let unit = words::unit(self.take.unit);
+        let width = self.film.frames.shape().width_px;
         let vectors = model.vectors.ncols();
         let bad = noise.unusable.iter().filter(|b| **b).count();
         if on.pixels && bad > 0 {
@@ -261,7 +320,7 @@ impl Attempt<'_> {
         let none = vec![false; noise.unusable.len()];
         let unusable = if on.pixels { &noise.unusable } else { &none };
         let level = if on.level {
-            LevelCourse::read(&self.take.stack, &projection.before, &regions.board, &noise.unusable)
+            LevelCourse::read(self.film.frames, &projection.before, &regions.board, &noise.unusable)
         } else {
             None
         };
@@ -315,6 +374,7 @@ impl Attempt<'_> {
                 *value /= sigma;
             }
         }
+        let measured = planes[..vectors].to_vec();
         if on.reflection {
             let middle = Point2::new(width as f64 / 2.0, before.height as f64 / 2.0);
             let mm_per_px = self.scene.alignment.mm_per_px(middle);
@@ -324,7 +384,33 @@ impl Attempt<'_> {
         }
         let nulls = planes.split_off(vectors + 1).chunks(vectors).map(<[Plane]>::to_vec).collect();
         let before_slope = planes.split_off(vectors).remove(0);
-        Cleaned { coefficients: planes, before_slope, nulls, level }
+        Cleaned { searched: planes, measured, before_slope, nulls, before, level }
+    }
+
+    /// Drops spots that their own curve or the power at the board contradicts.
+    fn drop_implausible(&self, hot_spots: &mut Vec<HotSpot>, power: Power, warnings: &mut Vec<String>) {
+        // The fit of its own curve must show the rise that the search scored.
+        hot_spots.retain(|spot| spot.rise.end > LEAST_RISE_ERRORS * spot.rise.end_se);
+        let most_k = match self.take.unit {
+            Unit::Kelvin if self.settings.repairs.power_bound => power.most_rise_k(),
+            _ => f64::INFINITY,
+        };
+        hot_spots.retain(|spot| {
+            let place = format!("a place at column {:.0}, row {:.0}", spot.centre_px.x, spot.centre_px.y);
+            if spot.pulse.is_some_and(|p| !can_lag(p.lag_deg, p.lag_se_deg)) {
+                warnings.push(format!("{place} follows the pulse rate with a lag that heat cannot have: left out"));
+                return false;
+            }
+            if spot.rise.end - 2.0 * spot.rise.end_se > most_k {
+                warnings.push(format!(
+                    "{place} warms by {:.2} K, more than the power at the board can do ({most_k:.2} K): left out; look for a \
+                     hand, a reflection or another source of heat",
+                    spot.rise.end
+                ));
+                return false;
+            }
+            true
+        });
     }
 
     /// Keeps the peaks that the injection explains best; returns the verdict on the strongest one kept.
@@ -348,7 +434,7 @@ impl Attempt<'_> {
         let mut strongest_decoy = 0.0_f64;
         let mut kept = Vec::new();
         for &peak in peaks.iter().take(spot::MOST_LOOKED_AT) {
-            let (curve, sigma) = spot::contrast(self.take, peak);
+            let (curve, sigma) = spot::contrast(self.film.frames, peak);
             let verdict = causes.judge(&curve, sigma);
             DEBUG.with_borrow_mut(|d| {
                 d.push((
@@ -400,20 +486,11 @@ fn can_lag(lag_deg: f64, se_deg: f64) -> bool {
     (-margin_deg..=100.0 + margin_deg).contains(&lag_deg)
 }
 
-/// Drops spots that are hotter than the power at the board can make them.
-fn drop_impossible(hot_spots: &mut Vec<crate::HotSpot>, power: Power, warnings: &mut Vec<String>) {
-    let most_k = power.most_rise_k();
-    hot_spots.retain(|spot| {
-        let possible = spot.rise.end - 2.0 * spot.rise.end_se <= most_k;
-        if !possible {
-            warnings.push(format!(
-                "a place at column {:.0}, row {:.0} warms by {:.2} K, more than the power at the board can do ({most_k:.2} K): \
-                 left out; look for a hand, a reflection or another source of heat",
-                spot.centre_px.x, spot.centre_px.y, spot.rise.end
-            ));
-        }
-        possible
-    });
+/// What to do about a rail that leaks rather than shorts, by the supply's own readings.
+fn leakage(take: &Take, scene: &Scene<'_>) -> Option<String> {
+    let (watts, amps) = (take.timeline.mean_watts()?, take.timeline.mean_amps()?);
+    let ohms = watts.abs() / (amps * amps) - scene.lead_ohms.unwrap_or(0.0);
+    ledger::leakage_advice(scene.board.rail(scene.rail)?.nominal_volts, ohms)
 }
 
 fn step(progress: &dyn Progress, stage: &str, done: usize) -> Result<(), LocateError> {
@@ -425,7 +502,7 @@ fn step(progress: &dyn Progress, stage: &str, done: usize) -> Result<(), LocateE
 }
 
 /// Checks board, rail, face and frame counts; returns the frames before and during injection.
-fn check(take: &Take, scene: &Scene<'_>) -> Result<(usize, usize), LocateError> {
+fn check(take: &Take, scene: &Scene<'_>) -> Result<(), LocateError> {
     scene.board.check()?;
     if scene.board.rail(scene.rail).is_none() {
         let known: Vec<&str> = scene.board.rails.iter().map(|r| r.name.as_str()).collect();
@@ -439,28 +516,34 @@ fn check(take: &Take, scene: &Scene<'_>) -> Result<(usize, usize), LocateError> 
     if shape.width_px < LEAST_SIDE_PX || shape.height_px < LEAST_SIDE_PX {
         return Err(LocateError::TooSmall { width_px: shape.width_px, height_px: shape.height_px });
     }
-    let before = take.timeline.first_injected().unwrap_or(take.timeline.len());
-    let during = take.timeline.injecting.iter().filter(|&&on| on).count();
+    counted(&take.timeline)?;
+    Ok(())
+}
+
+/// Frames before and during injection.
+fn counted(timeline: &Timeline) -> Result<(usize, usize), LocateError> {
+    let before = timeline.first_injected().unwrap_or(timeline.len());
+    let during = timeline.injecting.iter().filter(|&&on| on).count();
     if before < LEAST_BEFORE || during < LEAST_DURING {
         return Err(LocateError::TooFewFrames { before, during, need_before: LEAST_BEFORE, need_during: LEAST_DURING });
     }
     Ok((before, during))
 }
 
-fn refuse_not_a_number(take: &Take, projection: &Projection) -> Result<(), LocateError> {
+fn refuse_not_a_number(frames: &dyn Frames, projection: &Projection) -> Result<(), LocateError> {
     let Some(pixel) = projection.variance.iter().position(|v| !v.is_finite()) else { return Ok(()) };
-    let shape = take.stack.shape();
+    let shape = frames.shape();
     let mut value = [0.0];
     let frame = (0..shape.frames)
         .find(|&t| {
-            take.stack.copy_run(t, pixel..pixel + 1, &mut value);
+            frames.copy_run(t, pixel..pixel + 1, &mut value);
             !value[0].is_finite()
         })
         .unwrap_or(0);
     Err(LocateError::NotANumber { frame, x_px: pixel % shape.width_px, y_px: pixel / shape.width_px })
 }
 
-fn judge_reach(scene: &Scene<'_>, hot_spots: &[crate::HotSpot], width: usize, height: usize) -> Reach {
+fn judge_reach(scene: &Scene<'_>, hot_spots: &[HotSpot], width: usize, height: usize) -> Reach {
     match hot_spots.first() {
         Some(spot) => {
             let sigma_mm = (spot.covariance_mm2.trace() / 2.0).max(0.0).sqrt();

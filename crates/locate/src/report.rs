@@ -3,7 +3,7 @@
 use joulemark_frames::Unit;
 use serde::{Deserialize, Serialize};
 
-use crate::{Located, TimeConstant};
+use crate::{Located, SpotRole, TimeConstant};
 
 /// Name and version of the schema.
 pub const SCHEMA: &str = "joulemark.locate/1";
@@ -112,10 +112,11 @@ impl From<&Located> for Report {
                 q_value: spot.q_value,
             })
             .collect();
-        let suspects = located
-            .answers
-            .iter()
-            .enumerate()
+        // The feeding track and the probe's contact come last, whatever their rise.
+        let mut in_order: Vec<_> = located.answers.iter().enumerate().collect();
+        in_order.sort_by_key(|(_, a)| matches!(a.role, SpotRole::OnPath { .. } | SpotRole::AtProbe));
+        let suspects = in_order
+            .into_iter()
             .flat_map(|(hot_spot, answer)| answer.suspects.iter().map(move |s| (hot_spot, s)))
             .map(|(hot_spot, s)| SuspectEntry {
                 part: s.part.clone(),

@@ -2,11 +2,14 @@
 
 use std::f64::consts::TAU;
 
-use joulemark_frames::{Stack, Timeline};
+use joulemark_frames::Timeline;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
-use crate::model::{Drive, Pulses};
+use crate::{
+    model::{Drive, Pulses},
+    repair::Frames,
+};
 
 /// The period is sought this far to either side.
 const REACH: f64 = 0.08;
@@ -17,7 +20,7 @@ const LEAST_CHI_SQUARE: f64 = 40.0;
 
 /// Pulses with the period and the start that follow best what the warmest blocks of the picture do. `None` where nothing
 /// follows pulses of any period near the given one.
-pub(crate) fn refined(stack: &Stack, timeline: &Timeline, pulses: Pulses) -> Option<Pulses> {
+pub(crate) fn refined(stack: &dyn Frames, timeline: &Timeline, pulses: Pulses) -> Option<Pulses> {
     let courses = block_courses(stack);
     let time_s = &timeline.time_s;
     let span_s = time_s[time_s.len() - 1] - pulses.from_s;
@@ -55,7 +58,7 @@ pub(crate) fn refined(stack: &Stack, timeline: &Timeline, pulses: Pulses) -> Opt
 }
 
 /// Mean course of blocks of pixels, less their first value.
-fn block_courses(stack: &Stack) -> Vec<DVector<f64>> {
+fn block_courses(stack: &dyn Frames) -> Vec<DVector<f64>> {
     let shape = stack.shape();
     let side = (shape.width_px.min(shape.height_px) / BLOCKS).max(1);
     let (columns, rows) = (shape.width_px / side, shape.height_px / side);

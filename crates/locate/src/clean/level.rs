@@ -1,8 +1,9 @@
 //! Drift of the whole picture, seen beside the board, where nothing is injected.
 
-use joulemark_frames::Stack;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
+
+use crate::repair::Frames;
 
 /// Pixels beside the board that are looked at; more no longer sharpen the median.
 const MOST_LOOKED_AT: usize = 1500;
@@ -16,7 +17,7 @@ pub(crate) struct LevelCourse(pub(crate) Vec<f64>);
 impl LevelCourse {
     /// The median over pixels beside the board of their change since before the injection. `None` where the board leaves
     /// too little beside it.
-    pub(crate) fn read(stack: &Stack, before: &[f32], board: &[bool], unusable: &[bool]) -> Option<Self> {
+    pub(crate) fn read(stack: &dyn Frames, before: &[f32], board: &[bool], unusable: &[bool]) -> Option<Self> {
         let shape = stack.shape();
         let beside: Vec<usize> =
             (0..board.len()).filter(|&p| !unusable[p] && far_from_board(p, board, shape.width_px)).collect();

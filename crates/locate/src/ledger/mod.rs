@@ -34,6 +34,7 @@ use crate::{
     maps::{PixelNoise, Plane, RiseEstimator},
     model::ResponseModel,
     plate::ThinPlate,
+    power::Power as ElectricalPower,
 };
 
 /// Standard deviation of the point spread of lens and pixel: usual lenses blur by about a pixel.
@@ -52,8 +53,8 @@ const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
 
 pub use leakage::leakage_advice;
 
+pub(crate) use crate::SpotRole as Role;
 pub(crate) use evidence::SpotEvidence;
-pub(crate) use path::Role;
 
 use board_constants::Boards;
 use candidates::{Candidate, Place};
@@ -62,17 +63,6 @@ use looks::{Column, Kernels};
 use profile::Profile;
 use templates::{Optics, Templates};
 use weights::Whitener;
-
-/// Power at the board while injecting.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum ElectricalPower {
-    /// Leads taken off.
-    Known(f64),
-    /// Lead resistance unknown: the supply's watts are a bound.
-    AtMost(f64),
-    /// No readings.
-    Unknown,
-}
 
 /// What the ledger is made from.
 #[derive(Clone, Copy)]

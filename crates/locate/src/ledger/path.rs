@@ -9,7 +9,7 @@ use std::{cmp::Reverse, collections::BinaryHeap};
 
 use nalgebra::Point2;
 
-use super::{LedgerInput, geometry::Spread};
+use super::{LedgerInput, Role, geometry::Spread};
 use crate::board::Face;
 
 /// Heat this near to the probe's mark, besides blur, is the probe's contact.
@@ -27,23 +27,6 @@ const MOST_SIDE: usize = 160;
 const COLD: f64 = 0.05;
 /// A stretch that takes less than this share of all watts is no path.
 const LEAST_SHARE: f64 = 0.02;
-
-/// What a hot spot is to the current.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) enum Role {
-    /// Where a heated path ends: the short.
-    End,
-    /// On the way to another hot spot.
-    OnPath {
-        /// Index of that hot spot.
-        towards: usize,
-    },
-    /// At the probe that feeds the rail: "move the probe and film again".
-    AtProbe,
-    /// Nothing is known of a path to it.
-    #[default]
-    Own,
-}
 
 /// A piece of a feed path between the mark or a hot spot and the next hot spot.
 #[derive(Clone, Debug)]

@@ -2,12 +2,12 @@
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use joulemark_frames::{Progress, Stack};
+use joulemark_frames::Progress;
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 
 use super::weighted::weighted_sum;
-use crate::LocateError;
+use crate::{LocateError, repair::Frames};
 
 /// Pixels per tile: coefficients of a tile stay in the second-level cache.
 const TILE_PX: usize = 1024;
@@ -32,7 +32,7 @@ pub struct Projection {
 /// # Errors
 /// [`LocateError::Cancelled`].
 pub fn project(
-    stack: &Stack,
+    stack: &dyn Frames,
     basis: &DMatrix<f64>,
     before_frames: usize,
     progress: &dyn Progress,
@@ -81,7 +81,7 @@ struct Tile {
 }
 
 fn project_tile(
-    stack: &Stack,
+    stack: &dyn Frames,
     weights: &[f32],
     vectors: usize,
     before_frames: usize,
@@ -136,7 +136,7 @@ fn project_tile(
 
 #[cfg(test)]
 mod tests {
-    use joulemark_frames::{CountsLaw, NoProgress, Samples};
+    use joulemark_frames::{CountsLaw, NoProgress, Samples, Stack};
     use ndarray::Array3;
 
     use super::*;

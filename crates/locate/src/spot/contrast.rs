@@ -1,16 +1,14 @@
 //! How much a place stood out of its surroundings in every frame.
 
-use joulemark_frames::Take;
-
-use crate::peaks::Peak;
+use crate::{peaks::Peak, repair::Frames};
 
 /// Half-width of the surround in its standard deviations.
 const REACH: f64 = 2.5;
 
 /// Centre less surround at the peak's own scale, as the search filters (Gaussians of ratio 2), one value per frame; and
 /// the standard deviation of its noise from frame to frame.
-pub(crate) fn contrast(take: &Take, peak: &Peak) -> (Vec<f64>, f64) {
-    let shape = take.stack.shape();
+pub(crate) fn contrast(frames: &dyn Frames, peak: &Peak) -> (Vec<f64>, f64) {
+    let shape = frames.shape();
     let (inner, outer) = (peak.scale_px, 2.0 * peak.scale_px);
     let radius = (REACH * outer).ceil();
     let low = |at: f64| (at - radius).max(0.0) as usize;
@@ -36,7 +34,7 @@ pub(crate) fn contrast(take: &Take, peak: &Peak) -> (Vec<f64>, f64) {
     for frame in 0..shape.frames {
         let mut sum = 0.0;
         for (i, y) in (y0..y1).enumerate() {
-            take.stack.copy_run(frame, y * shape.width_px + x0..y * shape.width_px + x1, &mut row);
+            frames.copy_run(frame, y * shape.width_px + x0..y * shape.width_px + x1, &mut row);
             let reference = &mut first[i * width..(i + 1) * width];
             if frame == 0 {
                 reference.copy_from_slice(&row);

@@ -1,12 +1,13 @@
 //! The curve at a spot and its rise fit.
 
-use joulemark_frames::{Take, Timeline};
+use joulemark_frames::Timeline;
 use nalgebra::{DMatrix, DVector, Point2};
 
 use super::{Centre, Measured, pulse};
 use crate::{
     Curve, Pulse, Rise, TimeConstant,
     clean::LevelCourse,
+    film::Film,
     fit::{
         self,
         rise::{RiseFit, RiseProblem, TauSupport},
@@ -45,13 +46,13 @@ pub(super) struct Extracted {
 
 /// Weighs pixels around the centre by a Gaussian.
 pub(super) fn extract(
-    take: &Take,
+    film: Film<'_>,
     noise: &PixelNoise,
     level: Option<&LevelCourse>,
     centre: Point2<f64>,
     scale_px: f64,
 ) -> Extracted {
-    let shape = take.stack.shape();
+    let shape = film.frames.shape();
     let sigma_px = weight_scale_px(scale_px);
     let radius = (3.0 * sigma_px).ceil();
     let x0 = (centre.x - radius).max(0.0) as usize;
@@ -67,7 +68,7 @@ pub(super) fn extract(
         }
     }
     let total: f64 = weights.iter().sum::<f64>().max(f64::MIN_POSITIVE);
-    let (before, late) = (before_frames(&take.timeline), late_frames(&take.timeline));
+    let (before, late) = (before_frames(film.timeline), late_frames(film.timeline));
     let centre_index = {
         let (x, y) = (centre.x.round() as usize, centre.y.round() as usize);
         (x0..x1).contains(&x).then_some(x).filter(|_| (y0..y1).contains(&y)).map(|x| (y, x - x0))
@@ -78,7 +79,7 @@ pub(super) fn extract(
         .map(|t| {
             let mut sum = 0.0;
             for (y, w) in (y0..y1).zip(weights.chunks_exact(x1 - x0)) {
-                take.stack.copy_run(t, y * shape.width_px + x0..y * shape.width_px + x1, &mut row);
+                film.frames.copy_run(t, y * shape.width_px + x0..y * shape.width_px + x1, &mut row);
                 sum += row.iter().zip(w).filter(|(_, w)| **w > 0.0).map(|(v, w)| f64::from(*v) * w).sum::<f64>();
                 if let Some((_, x)) = centre_index.filter(|(cy, _)| *cy == y) {
                     centre_values[t] = f64::from(row[x]);
@@ -96,7 +97,7 @@ pub(super) fn extract(
     let (top, around) = (step(&centre_values), step(&values));
     let clear = centre_index.is_some() && top > CLEAR_STEP * noise_of_step && around > 0.0;
     Extracted {
-        time_s: take.timeline.time_s.clone(),
+        time_s: film.timeline.time_s.clone(),
         values: values.iter().map(|v| v - first).collect(),
         sigma: f64::from(noise.typical) * squares.sqrt(),
         centre_share: clear.then(|| top / around),

@@ -8,12 +8,12 @@ mod pulse;
 
 pub(crate) use contrast::contrast;
 
-use joulemark_frames::Take;
 use nalgebra::{Matrix2, Point2};
 
 use crate::{
     HotSpot, Scene,
     clean::LevelCourse,
+    film::Film,
     maps::{PixelNoise, Plane, RiseEstimator},
     model::ResponseModel,
     peaks::Peak,
@@ -28,7 +28,7 @@ const LEAST_SHARE: f64 = 0.1;
 
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
-    pub(crate) take: &'a Take,
+    pub(crate) film: Film<'a>,
     pub(crate) scene: &'a Scene<'a>,
     pub(crate) model: &'a ResponseModel,
     /// Coefficients in units of the pixel noise.
@@ -65,7 +65,7 @@ impl Measured<'_> {
     }
 
     fn spot(&self, peak: &Peak, centre: &Centre) -> HotSpot {
-        let extracted = curve::extract(self.take, self.noise, self.level, centre.at_px, peak.scale_px);
+        let extracted = curve::extract(self.film, self.noise, self.level, centre.at_px, peak.scale_px);
         let (rise, curve, pulse) = curve::fit(&extracted, self, peak, centre);
         let at_px = centre.at_px;
         let jacobian = self.scene.alignment.jacobian_mm_per_px(at_px);

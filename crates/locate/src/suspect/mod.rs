@@ -4,6 +4,7 @@
 //! density over its footprint, something off the drawing a uniform density over the board, both blurred by the spot's
 //! and the alignment's uncertainty. Bayes' rule then does the rest, and a large part pays for its size by itself.
 
+mod calibration;
 mod group;
 mod position;
 mod prior;
@@ -15,8 +16,9 @@ pub use reach::reach;
 use std::collections::BTreeMap;
 
 use crate::{
-    HotSpot, Rise, Scene, SpotAnswer, Suspect,
+    HotSpot, Rise, Scene, SpotAnswer, SpotRole, Suspect,
     board::{Board, Face, Footprint, JoinedRail, Part},
+    ledger::{LedgerSolution, SpotEvidence},
     located::Evidence,
 };
 use position::Blur;
@@ -40,14 +42,32 @@ struct Hypothesis<'a> {
     evidence: Evidence,
 }
 
-/// Answers for one hot spot. `mm_per_px` is that at the spot.
-pub(crate) fn answer(spot: &HotSpot, context: &Context<'_>, mm_per_px: f64) -> SpotAnswer {
-    let board = context.scene.board;
-    let Some(face) = board.face(context.scene.face) else { return SpotAnswer::default() };
-    let blur = Blur::of(spot, mm_per_px);
+/// Answers for all hot spots, in their order.
+pub(crate) fn answers(
+    hot_spots: &[HotSpot],
+    context: &Context<'_>,
+    solution: Option<&LedgerSolution>,
+) -> Vec<SpotAnswer> {
+    hot_spots
+        .iter()
+        .enumerate()
+        .map(|(i, spot)| {
+            let evidence = solution.and_then(|s| s.evidence.get(i));
+            let role = solution.and_then(|s| s.roles.get(i)).copied().unwrap_or_default();
+            answer(spot, context, evidence, role)
+        })
+        .collect()
+}
+
+/// Answer for one hot spot.
+fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>, role: SpotRole) -> SpotAnswer {
+    let scene = context.scene;
+    let board = scene.board;
+    let Some(face) = board.face(scene.face) else { return SpotAnswer::default() };
+    let blur = Blur::of(spot, scene.alignment.mm_per_px(spot.centre_px));
     let priors = prior::of_board(board, context.joined);
     let board_density = 1.0 / face.outline_area_mm2();
-    let off_drawing = prior::OFF_DRAWING * board_density;
+    let mut off_drawing = prior::OFF_DRAWING * board_density;
     let mut hypotheses: Vec<Hypothesis<'_>> = Vec::new();
     for part in &face.parts {
         let footprint = Footprint::from(part);
@@ -59,15 +79,18 @@ pub(crate) fn answer(spot: &HotSpot, context: &Context<'_>, mm_per_px: f64) -> S
             weight: prior.weight * density,
             evidence: Evidence {
                 distance_mm: footprint.distance_mm(spot.centre_mm),
-                log_bayes_position: (density / board_density).max(f64::MIN_POSITIVE).ln(),
+                log_bayes: (density / board_density).max(f64::MIN_POSITIVE).ln(),
                 prior: prior.weight,
                 on_rail: prior.on_rail,
             },
         });
     }
     hypotheses.extend(behind(board, face, spot, &blur, &priors, board_density));
+    if let Some(evidence) = evidence {
+        calibration::weigh(&mut hypotheses, &mut off_drawing, evidence, board_density);
+    }
     let something: f64 = off_drawing + hypotheses.iter().map(|h| h.weight).sum::<f64>();
-    let nothing_probability = nothing(spot.q_value);
+    let nothing_probability = nothing(spot.q_value).max(role_share(role));
     let share = |weight: f64| (1.0 - nothing_probability) * weight / something;
     hypotheses.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     let groups = group::groups(&hypotheses, off_drawing);
@@ -78,6 +101,7 @@ pub(crate) fn answer(spot: &HotSpot, context: &Context<'_>, mm_per_px: f64) -> S
     let mut answer = SpotAnswer {
         off_drawing_probability: share(off_drawing),
         nothing_probability,
+        role,
         suspects: listed
             .iter()
             .map(|h| Suspect {
@@ -125,13 +149,23 @@ fn behind<'a>(
                 weight: prior.weight * prior::BEHIND * density,
                 evidence: Evidence {
                     distance_mm: footprint.distance_mm(spot.centre_mm),
-                    log_bayes_position: (density / board_density).max(f64::MIN_POSITIVE).ln(),
+                    log_bayes: (density / board_density).max(f64::MIN_POSITIVE).ln(),
                     prior: prior.weight * prior::BEHIND,
                     on_rail: prior.on_rail,
                 },
             }
         })
         .collect()
+}
+
+/// Probability that a spot of that role is not the short: the track that feeds it warms with it, and so does the probe's
+/// contact (common practice, no published source). Discounted, not masked: the short may lie under the probe.
+fn role_share(role: SpotRole) -> f64 {
+    match role {
+        SpotRole::OnPath { .. } => 0.9,
+        SpotRole::AtProbe => 0.8,
+        SpotRole::End | SpotRole::Own => 0.0,
+    }
 }
 
 /// Probability that the spot is chance after all, from its adjusted p-value: even prior odds and the bound

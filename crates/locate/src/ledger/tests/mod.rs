@@ -21,7 +21,7 @@ fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<ElectricalPower>
     let electrical =
         electrical.unwrap_or_else(|| located.electrical_watts.map_or(ElectricalPower::Unknown, ElectricalPower::Known));
     let before = take.timeline.first_injected().unwrap();
-    let model = ResponseModel::new(&take.timeline);
+    let model = ResponseModel::new(crate::model::Drive::from_timeline(&take.timeline, 0.0), &[]);
     let projection = maps::project(&take.stack, &model.basis(), before, &NoProgress).unwrap();
     let noise = maps::judge(&projection.variance, take.stack.shape().frames).unwrap();
     let vectors = model.vectors.ncols();
