@@ -19,7 +19,7 @@ fn small_boards(kind: Kind, count: usize) -> Vec<u64> {
 }
 
 fn answer(made: &ProvingBoard) -> Report {
-    let alignment = Alignment::fit(&made.simulated.pairs).unwrap();
+    let alignment = Alignment::fit(&made.simulated.pairs).expect("marks within a pixel align");
     let scene = Scene {
         board: &made.board,
         face: &made.face,
@@ -28,7 +28,8 @@ fn answer(made: &ProvingBoard) -> Report {
         lead_ohms: made.lead_ohms,
         injection_mm: made.injection_mm,
     };
-    Report::from(&locate(&made.simulated.take, &scene, &Settings::default(), &NoProgress).unwrap())
+    let located = locate(&made.simulated.take, &scene, &Settings::default(), &NoProgress);
+    Report::from(&located.expect("a sound take can be located"))
 }
 
 /// Seeds whose faulty part is not the first suspect.
