@@ -34,6 +34,7 @@ use crate::{
     maps::{PixelNoise, Plane, RiseEstimator},
     model::ResponseModel,
     plate::ThinPlate,
+    power::Power,
 };
 
 /// Standard deviation of the point spread of lens and pixel: usual lenses blur by about a pixel.
@@ -63,17 +64,6 @@ use profile::Profile;
 use templates::{Optics, Templates};
 use weights::Whitener;
 
-/// Power at the board while injecting.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum ElectricalPower {
-    /// Leads taken off.
-    Known(f64),
-    /// Lead resistance unknown: the supply's watts are a bound.
-    AtMost(f64),
-    /// No readings.
-    Unknown,
-}
-
 /// What the ledger is made from.
 #[derive(Clone, Copy)]
 pub(crate) struct LedgerInput<'a> {
@@ -89,7 +79,7 @@ pub(crate) struct LedgerInput<'a> {
     pub(crate) joined: &'a [JoinedRail],
     pub(crate) hot_spots: &'a [HotSpot],
     pub(crate) unit: Unit,
-    pub(crate) electrical: ElectricalPower,
+    pub(crate) electrical: Power,
 }
 
 /// The ledger and what else the fit tells.
@@ -107,6 +97,12 @@ pub(crate) struct LedgerSolution {
 
 /// Finds the watts. `None` without hot spots.
 pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
+    let t0 = std::time::Instant::now();
+    let tick = |what: &str| {
+        if std::env::var("TICK").is_ok() {
+            eprintln!("   {what} {:.1} ms", t0.elapsed().as_secs_f64() * 1e3)
+        }
+    };
     let face = input.scene.board.face(input.scene.face)?;
     let first = input.hot_spots.first()?;
     let mm_per_px = input.scene.alignment.mm_per_px(first.centre_px);
@@ -120,12 +116,15 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let mut candidates = candidates::candidates(input, face, optics.pitch_mm);
     let stretches = path::stretches(input, face);
     candidates.extend(stretches.iter().enumerate().map(|(i, stretch)| Candidate::stretch(i, stretch)));
+    tick("samples");
     let kernels = Kernels::new(input);
+    tick("kernels");
     let templates = Templates::new(face, &candidates, &samples, optics);
+    tick("templates");
     let whiteners: Vec<Whitener> =
         samples.iter().zip(&templates.surface.unsure).map(|(s, unsure)| Whitener::new(input, s, *unsure)).collect();
     let equations = |plate: &ThinPlate, chosen: &[usize]| {
-        let columns = templates.build(&kernels.tables(plate, optics.point_sigma_mm()), chosen);
+        let columns = templates.build(&kernels.tables(plate, &optics), chosen);
         Equations::new(&columns, &samples, &whiteners, level_sd(input))
     };
     let profile_of =
@@ -139,23 +138,36 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let every = columns_of(&|_| true);
     let groups = groups(&candidates, &templates.columns);
     let mut chosen = columns_of(&|c| c.place == Place::Near || (c.part.is_none() && at_a_spot(c)));
+    eprintln!(
+        "samples {} candidates {} columns {} near {}",
+        samples.len(),
+        candidates.len(),
+        every.len(),
+        chosen.len()
+    );
     let mut profile = profile_of(&chosen, None);
+    tick("profile");
     for _ in 0..2 {
         let (_, sheet_w_per_k) = profile.at_best(None);
         let reduced = equations(&boards.board(sheet_w_per_k), &every).reduced(None);
+        tick("equations");
         let variance = (reduced.solve_among(&every).chi_square / reduced.rows).max(1.0);
         let entered = select::select(&reduced, &groups, variance);
+        tick("select");
         if entered.is_empty() {
             break;
         }
         chosen = entered.iter().flat_map(|&g| groups[g].columns.iter().copied()).collect();
         profile = profile_of(&chosen, Some(sheet_w_per_k));
+        tick("profile2");
     }
     let columns: Vec<Column> = chosen.iter().map(|&c| templates.columns[c]).collect();
     let books = entries::Books::new(&candidates, &columns, &profile);
+    tick("books");
     let plate = boards.board(books.sheet_w_per_k);
     let found = evidence::Found { columns: &columns, watts: profile.at_best(None).0 };
-    let evidence = evidence::evidence(input, face, &candidates, &kernels, &plate, optics, &found);
+    let evidence = evidence::evidence(input, face, &samples, &candidates, &kernels, &plate, optics, &found);
+    tick("evidence");
     let per_stretch = books.per_stretch(&candidates, stretches.len());
     Some(LedgerSolution {
         roles: path::roles(input, &stretches, &per_stretch, books.total),
@@ -187,6 +199,6 @@ fn level_sd(input: &LedgerInput<'_>) -> f64 {
 fn reach_mm(input: &LedgerInput<'_>, boards: &Boards) -> f64 {
     let best = boards.board(0.08);
     let times = &input.model.drive.time_s;
-    let on = input.model.drive.first_injected().map_or(0.0, |i| times[i]);
+    let on = input.model.drive.onset_s();
     3.0e3 * best.spread_m((times[times.len() - 1] - on).max(0.0))
 }

@@ -207,16 +207,16 @@ fn a_part_behind_is_seen_through_the_board() {
 fn missing_watts_are_said_only_where_the_power_is_known() {
     let mounted = bank();
     let simulated = simulate(&setup(&mounted, &[(0, WATTS)], step()), 11);
-    let hints = |electrical: ElectricalPower| {
+    let hints = |electrical: Power| {
         let solution = of_workshop_with(&workshop::board(&mounted), &simulated, Some(electrical), Unit::Kelvin);
         solution.ledger.unwrap()
     };
-    let missing = hints(ElectricalPower::Known(4.0 * WATTS));
+    let missing = hints(Power::Known(4.0 * WATTS));
     assert!(missing.hints.iter().any(|h| h.contains("not on this face")), "{:?}", missing.hints);
     assert!((missing.explained_share.unwrap() - 0.25).abs() < 2.0 * missing.explained_share_se.unwrap());
-    let bounded = hints(ElectricalPower::AtMost(4.0 * WATTS));
+    let bounded = hints(Power::AtMost(4.0 * WATTS));
     assert!(bounded.hints.is_empty() && bounded.explained_share.is_none(), "{:?}", bounded.hints);
-    let surplus = hints(ElectricalPower::Known(0.5 * WATTS));
+    let surplus = hints(Power::Known(0.5 * WATTS));
     assert!(surplus.explained_share.unwrap() > 1.5, "a share above 1 is not clamped");
     assert!(surplus.hints.iter().any(|h| h.contains("reach the board")), "{:?}", surplus.hints);
 }
