@@ -29,6 +29,8 @@ use crate::{
 /// Places within this distance of the spot count, or this many pixels.
 const AROUND_MM: f64 = 3.5;
 const AROUND_PX: f64 = 7.0;
+/// Fewer places than this around a spot say nothing.
+const LEAST_PLACES: usize = 12;
 /// Images further away than this do not matter.
 const REACH_MM: f64 = 25.0;
 /// Parts within this distance of the spot are hypotheses.
@@ -79,39 +81,44 @@ pub(crate) struct PartEvidence {
     pub(crate) shift_mm: Vector2<f64>,
 }
 
-/// The joint solution, to be taken off around spots that are not its own.
+/// The joint solution, and what it was made from.
 pub(super) struct Found<'a> {
+    pub(super) samples: &'a [Sample],
+    pub(super) candidates: &'a [Candidate<'a>],
     pub(super) columns: &'a [Column],
+    /// Per column.
     pub(super) watts: DVector<f64>,
+    pub(super) plate: ThinPlate,
 }
 
 /// One entry per hot spot, in their order.
 pub(super) fn evidence(
     input: &LedgerInput<'_>,
     face: &Face,
-    samples: &[Sample],
-    candidates: &[Candidate<'_>],
     kernels: &Kernels,
-    plate: &ThinPlate,
     optics: Optics,
     found: &Found<'_>,
 ) -> Vec<SpotEvidence> {
     // Only what is near counts, and a level is free: distant images do not matter.
     let optics = Optics { reach_mm: optics.reach_mm.min(REACH_MM), ..optics };
-    let tables = kernels.tables(plate, &optics);
+    let tables = kernels.tables(&found.plate, &optics);
     input
         .hot_spots
         .iter()
         .map(|spot| {
             let mm_per_px = input.scene.alignment.mm_per_px(spot.centre_px);
             let around_mm = AROUND_MM.max(AROUND_PX * mm_per_px);
-            let mut places: Vec<Sample> = samples
+            let mut places: Vec<Sample> = found
+                .samples
                 .iter()
                 .filter(|s| s.on_board && (s.at_mm - spot.centre_mm).norm() <= around_mm)
                 .cloned()
                 .collect();
-            take_off_others(&mut places, spot, face, candidates, &tables, optics, found);
-            let hypotheses = hypotheses(spot, candidates, optics);
+            if places.len() < LEAST_PLACES {
+                return SpotEvidence::default();
+            }
+            take_off_others(&mut places, spot, face, &tables, optics, found);
+            let hypotheses = hypotheses(spot, found.candidates, optics);
             of_spot(input, face, spot, &places, &hypotheses, &tables, optics)
         })
         .collect()
@@ -122,7 +129,6 @@ fn take_off_others(
     places: &mut [Sample],
     spot: &HotSpot,
     face: &Face,
-    candidates: &[Candidate<'_>],
     tables: &Tables<'_>,
     optics: Optics,
     found: &Found<'_>,
@@ -134,7 +140,7 @@ fn take_off_others(
         .columns
         .iter()
         .zip(found.watts.iter())
-        .map(|(column, watts)| (&candidates[column.candidate], *column, *watts))
+        .map(|(column, watts)| (&found.candidates[column.candidate], *column, *watts))
         .filter(|(c, _, watts)| *watts > 0.0 && far(c))
         .collect();
     for (candidate, column, watts) in others {
@@ -257,7 +263,8 @@ fn of_spot(
         })
         .collect();
     parts.sort_by(|a, b| b.log_gain.total_cmp(&a.log_gain));
-    let off_drawing = bowls.last().map_or(f64::NEG_INFINITY, |b| b.anywhere(face.outline_area_mm2(), 1.5 * step_mm));
+    let off_drawing =
+        bowls.last().map_or(f64::NEG_INFINITY, |b| b.anywhere(face.outline_area_mm2().max(1.0), 1.5 * step_mm));
     SpotEvidence { parts, off_drawing }
 }
 

@@ -97,12 +97,6 @@ pub(crate) struct LedgerSolution {
 
 /// Finds the watts. `None` without hot spots.
 pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
-    let t0 = std::time::Instant::now();
-    let tick = |what: &str| {
-        if std::env::var("TICK").is_ok() {
-            eprintln!("   {what} {:.1} ms", t0.elapsed().as_secs_f64() * 1e3)
-        }
-    };
     let face = input.scene.board.face(input.scene.face)?;
     let first = input.hot_spots.first()?;
     let mm_per_px = input.scene.alignment.mm_per_px(first.centre_px);
@@ -113,14 +107,14 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
         reach_mm: reach_mm(input, &boards),
     };
     let samples = samples::samples(input, face);
+    if samples.iter().all(|s| !s.on_board) {
+        return None;
+    }
     let mut candidates = candidates::candidates(input, face, optics.pitch_mm);
     let stretches = path::stretches(input, face);
     candidates.extend(stretches.iter().enumerate().map(|(i, stretch)| Candidate::stretch(i, stretch)));
-    tick("samples");
     let kernels = Kernels::new(input);
-    tick("kernels");
     let templates = Templates::new(face, &candidates, &samples, optics);
-    tick("templates");
     let whiteners: Vec<Whitener> =
         samples.iter().zip(&templates.surface.unsure).map(|(s, unsure)| Whitener::new(input, s, *unsure)).collect();
     let equations = |plate: &ThinPlate, chosen: &[usize]| {
@@ -138,36 +132,28 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let every = columns_of(&|_| true);
     let groups = groups(&candidates, &templates.columns);
     let mut chosen = columns_of(&|c| c.place == Place::Near || (c.part.is_none() && at_a_spot(c)));
-    eprintln!(
-        "samples {} candidates {} columns {} near {}",
-        samples.len(),
-        candidates.len(),
-        every.len(),
-        chosen.len()
-    );
     let mut profile = profile_of(&chosen, None);
-    tick("profile");
     for _ in 0..2 {
         let (_, sheet_w_per_k) = profile.at_best(None);
         let reduced = equations(&boards.board(sheet_w_per_k), &every).reduced(None);
-        tick("equations");
         let variance = (reduced.solve_among(&every).chi_square / reduced.rows).max(1.0);
         let entered = select::select(&reduced, &groups, variance);
-        tick("select");
         if entered.is_empty() {
             break;
         }
         chosen = entered.iter().flat_map(|&g| groups[g].columns.iter().copied()).collect();
         profile = profile_of(&chosen, Some(sheet_w_per_k));
-        tick("profile2");
     }
     let columns: Vec<Column> = chosen.iter().map(|&c| templates.columns[c]).collect();
     let books = entries::Books::new(&candidates, &columns, &profile);
-    tick("books");
-    let plate = boards.board(books.sheet_w_per_k);
-    let found = evidence::Found { columns: &columns, watts: profile.at_best(None).0 };
-    let evidence = evidence::evidence(input, face, &samples, &candidates, &kernels, &plate, optics, &found);
-    tick("evidence");
+    let found = evidence::Found {
+        samples: &samples,
+        candidates: &candidates,
+        columns: &columns,
+        watts: profile.at_best(None).0,
+        plate: boards.board(books.sheet_w_per_k),
+    };
+    let evidence = evidence::evidence(input, face, &kernels, optics, &found);
     let per_stretch = books.per_stretch(&candidates, stretches.len());
     Some(LedgerSolution {
         roles: path::roles(input, &stretches, &per_stretch, books.total),

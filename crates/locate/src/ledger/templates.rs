@@ -1,6 +1,7 @@
 //! What one watt in each candidate looks like: columns of the least squares.
 
 use nalgebra::{DMatrix, Point2};
+use rayon::prelude::*;
 
 use super::{
     board_constants::{BARE_METAL, MASK_EMISSIVITY, emissivity},
@@ -67,7 +68,7 @@ impl<'a> Templates<'a> {
             .chain(surface.patches.iter().flat_map(|p| p.points.iter().copied().map(Some)))
             .collect();
         let covers = candidates
-            .iter()
+            .par_iter()
             .map(|c| match (c.footprint, c.place) {
                 (Some(f), Place::Near | Place::Far) => {
                     samples.iter().map(|s| cover(&f, s.at_mm, blur_mm(s, sigma_mm)) as f32).collect()
@@ -75,7 +76,7 @@ impl<'a> Templates<'a> {
                 _ => Vec::new(),
             })
             .collect();
-        let terms = candidates.iter().map(|c| terms(c, &points, &mirrors, &optics)).collect();
+        let terms = candidates.par_iter().map(|c| terms(c, &points, &mirrors, &optics)).collect();
         Self {
             columns: candidates.iter().enumerate().flat_map(|(i, c)| looks::columns(i, c)).collect(),
             vectors: samples.first().map_or(0, |s| s.seen.len()),

@@ -22,6 +22,11 @@ use crate::{
 fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<Power>) -> Option<LedgerSolution> {
     let located = crate::locate(take, scene, &Settings::default(), &NoProgress).unwrap();
     let electrical = electrical.unwrap_or_else(|| located.electrical_watts.map_or(Power::Unknown, Power::Known));
+    ledger_on(take, scene, &located.hot_spots, electrical)
+}
+
+/// The same for given hot spots.
+fn ledger_on(take: &Take, scene: &Scene<'_>, hot_spots: &[HotSpot], electrical: Power) -> Option<LedgerSolution> {
     let before = take.timeline.first_injected().unwrap();
     let model = ResponseModel::new(Drive::from_timeline(&take.timeline, 0.0), &[]);
     let projection = maps::project(&take.stack, &model.basis(), before, &NoProgress).unwrap();
@@ -54,7 +59,7 @@ fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<Power>) -> Optio
         rise: Some(&rise),
         scene,
         joined: &joined,
-        hot_spots: &located.hot_spots,
+        hot_spots,
         unit: take.unit,
         electrical,
     });

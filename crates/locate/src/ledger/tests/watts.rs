@@ -230,6 +230,24 @@ fn relative_takes_have_evidence_but_no_watts() {
     assert_eq!(solution.evidence[0].parts[0].part, "C1");
 }
 
+/// A drawing without an outline, and one that lies beside the picture: no watts, no panic.
+#[test]
+fn boards_that_are_not_in_the_picture_have_no_ledger() {
+    let mounted = bank();
+    let simulated = simulate(&setup(&mounted, &[(0, WATTS)], step()), 13);
+    let alignment = Alignment::fit(&simulated.pairs).unwrap();
+    let drawn = workshop::board(&mounted);
+    let scene =
+        Scene { board: &drawn, face: "top", rail: "V5", alignment: &alignment, lead_ohms: None, injection_mm: None };
+    let spots = crate::locate(&simulated.take, &scene, &Settings::default(), &NoProgress).unwrap().hot_spots;
+    for outline in [vec![[500.0, 500.0], [560.0, 500.0], [560.0, 540.0]], Vec::new()] {
+        let mut elsewhere = drawn.clone();
+        elsewhere.faces[0].outline = outline;
+        let scene = Scene { board: &elsewhere, ..scene };
+        assert!(ledger_on(&simulated.take, &scene, &spots, Power::Unknown).is_none());
+    }
+}
+
 /// Practice cases of two kinds: the first entry is the culprit. Over seeds 1 to 30 of each the 95 % interval held the true watts in every case
 /// (see `coverage`, which prints it); a scale that is stated to 30 % and was 5 to 25 % low explains why none falls out.
 #[test]
