@@ -63,7 +63,7 @@ fn ledger_on(take: &Take, scene: &Scene<'_>, hot_spots: &[HotSpot], electrical: 
         unit: take.unit,
         electrical,
     });
-    println!("  ledger took {:.0} ms", started.elapsed().as_secs_f64() * 1e3);
+    println!("  ledger took {:.0} ms at {width} columns", started.elapsed().as_secs_f64() * 1e3);
     solution
 }
 
