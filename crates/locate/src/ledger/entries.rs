@@ -1,14 +1,14 @@
 //! From watts per column to watts per part, with errors.
 
 use super::{
-    ElectricalPower, LedgerInput, SpotEvidence,
+    LedgerInput, SpotEvidence,
     candidates::{Candidate, Place},
     equations::BLOCKS,
     hints,
     looks::Column,
     profile::Profile,
 };
-use crate::{HeatLedger, LedgerEntry};
+use crate::{HeatLedger, LedgerEntry, power::Power};
 
 /// Relative standard errors of what the picture cannot tell: heat capacity of the board, which sets the scale (boards are
 /// 0.8 to 1.6 mm thick, copper and parts add to it), and emissivity of its mask.
@@ -47,10 +47,14 @@ impl Books {
             let share = (BLOCKS - 1) as f64 / BLOCKS as f64;
             (share * values.iter().map(|v| (v - mean).powi(2)).sum::<f64>()).sqrt()
         };
+        let mut by_sheet = vec![0.0; candidates.len()];
+        for (column, w) in columns.iter().zip(profile.sheet_error().iter()) {
+            by_sheet[column.candidate] += w;
+        }
         Self {
-            fit_se: (0..candidates.len()).map(|i| jackknife(&|w: &[f64]| w[i])).collect(),
+            fit_se: (0..candidates.len()).map(|i| jackknife(&|w: &[f64]| w[i]).hypot(by_sheet[i])).collect(),
             total: watts.iter().sum(),
-            total_fit_se: jackknife(&|w: &[f64]| w.iter().sum()),
+            total_fit_se: jackknife(&|w: &[f64]| w.iter().sum()).hypot(by_sheet.iter().sum()),
             watts,
             sheet_w_per_k,
         }
@@ -74,7 +78,7 @@ impl Books {
         evidence: &[SpotEvidence],
     ) -> HeatLedger {
         let at_board = match input.electrical {
-            ElectricalPower::Known(w) if w > 0.0 => Some(w),
+            Power::Known(w) if w > 0.0 => Some(w),
             _ => None,
         };
         let mut entries: Vec<LedgerEntry> = candidates

@@ -7,14 +7,15 @@
 //! for certainty.
 
 use nalgebra::{DMatrix, DVector, Matrix2, Vector2, Vector6};
+use rayon::prelude::*;
 
 use super::{
     LedgerInput,
     candidates::{Candidate, Place},
-    equations::Equations,
+    equations::{Equations, Reduced},
     geometry::Spread,
     looks::{Column, Kernels, Look, Tables},
-    samples::{self, Sample},
+    samples::Sample,
     surface::Surface,
     templates::{Optics, Templates},
     weights::Whitener,
@@ -28,6 +29,10 @@ use crate::{
 /// Places within this distance of the spot count, or this many pixels.
 const AROUND_MM: f64 = 3.5;
 const AROUND_PX: f64 = 7.0;
+/// Fewer places than this around a spot say nothing.
+const LEAST_PLACES: usize = 12;
+/// Images further away than this do not matter.
+const REACH_MM: f64 = 25.0;
 /// Parts within this distance of the spot are hypotheses.
 const WITHIN_MM: f64 = 4.0;
 const MOST_PARTS: usize = 14;
@@ -47,7 +52,7 @@ const GROSS_FACTOR: f64 = 3.0;
 const SHARED: f64 = 12.0;
 /// A part looks bare when that makes this much difference to its logarithm of the likelihood, and takes this share of its watts.
 const BARE_GAIN: f64 = 1.0;
-const BARE_SHARE: f64 = 0.6;
+const BARE_SHARE: f64 = 0.75;
 /// A level of this size, in units of a frame's noise, is free around each spot: what other sources do there is not what is asked.
 const LEVEL: f64 = 1000.0;
 
@@ -76,36 +81,44 @@ pub(crate) struct PartEvidence {
     pub(crate) shift_mm: Vector2<f64>,
 }
 
-/// The joint solution, to be taken off around spots that are not its own.
+/// The joint solution, and what it was made from.
 pub(super) struct Found<'a> {
+    pub(super) samples: &'a [Sample],
+    pub(super) candidates: &'a [Candidate<'a>],
     pub(super) columns: &'a [Column],
+    /// Per column.
     pub(super) watts: DVector<f64>,
+    pub(super) plate: ThinPlate,
 }
 
 /// One entry per hot spot, in their order.
 pub(super) fn evidence(
     input: &LedgerInput<'_>,
     face: &Face,
-    candidates: &[Candidate<'_>],
     kernels: &Kernels,
-    plate: &ThinPlate,
     optics: Optics,
     found: &Found<'_>,
 ) -> Vec<SpotEvidence> {
-    let tables = kernels.tables(plate, optics.point_sigma_mm());
+    // Only what is near counts, and a level is free: distant images do not matter.
+    let optics = Optics { reach_mm: optics.reach_mm.min(REACH_MM), ..optics };
+    let tables = kernels.tables(&found.plate, &optics);
     input
         .hot_spots
         .iter()
         .map(|spot| {
             let mm_per_px = input.scene.alignment.mm_per_px(spot.centre_px);
             let around_mm = AROUND_MM.max(AROUND_PX * mm_per_px);
-            let mut places: Vec<Sample> =
-                samples::samples(&LedgerInput { hot_spots: std::slice::from_ref(spot), ..*input }, face)
-                    .into_iter()
-                    .filter(|s| s.on_board && (s.at_mm - spot.centre_mm).norm() <= around_mm)
-                    .collect();
-            take_off_others(&mut places, spot, face, candidates, &tables, optics, found);
-            let hypotheses = hypotheses(spot, candidates, optics);
+            let mut places: Vec<Sample> = found
+                .samples
+                .iter()
+                .filter(|s| s.on_board && (s.at_mm - spot.centre_mm).norm() <= around_mm)
+                .cloned()
+                .collect();
+            if places.len() < LEAST_PLACES {
+                return SpotEvidence::default();
+            }
+            take_off_others(&mut places, spot, face, &tables, optics, found);
+            let hypotheses = hypotheses(spot, found.candidates, optics);
             of_spot(input, face, spot, &places, &hypotheses, &tables, optics)
         })
         .collect()
@@ -116,7 +129,6 @@ fn take_off_others(
     places: &mut [Sample],
     spot: &HotSpot,
     face: &Face,
-    candidates: &[Candidate<'_>],
     tables: &Tables<'_>,
     optics: Optics,
     found: &Found<'_>,
@@ -128,7 +140,7 @@ fn take_off_others(
         .columns
         .iter()
         .zip(found.watts.iter())
-        .map(|(column, watts)| (&candidates[column.candidate], *column, *watts))
+        .map(|(column, watts)| (&found.candidates[column.candidate], *column, *watts))
         .filter(|(c, _, watts)| *watts > 0.0 && far(c))
         .collect();
     for (candidate, column, watts) in others {
@@ -196,12 +208,6 @@ fn of_spot(
     let drawing = input.scene.alignment.covariance_mm2(spot.centre_px)
         + Matrix2::identity() * (DRAWING_MM.powi(2) + pull_mm.powi(2));
     let step_mm = 1.5 * (drawing.trace() / 2.0).sqrt();
-    // Sums of squares and watts per offset and hypothesis, and those of nothing.
-    let mut nothing = 0.0;
-    let mut tried: Vec<Vec<(f64, f64)>> = Vec::new();
-    // Sums of squares where the drawing is, if no part may be bare metal.
-    let mut covered: Vec<f64> = Vec::new();
-    let mut bare_share: Vec<f64> = Vec::new();
     let level_sd = LEVEL * f64::from(input.noise.typical) * (input.model.vectors.nrows() as f64).sqrt();
     // One set of weights for all offsets, or offsets would compete by what they do not look at.
     let whiteners: Vec<Whitener> = places
@@ -209,48 +215,31 @@ fn of_spot(
         .zip(&Surface::new(face, places, optics.sigma_mm).unsure)
         .map(|(s, unsure)| Whitener::new(input, s, *unsure))
         .collect();
-    for (x, y) in OFFSETS {
-        let offset = Vector2::new(x, y) * step_mm;
-        // Moving the drawing one way is moving the places the other.
-        let moved: Vec<Sample> = places.iter().map(|p| Sample { at_mm: p.at_mm - offset, ..p.clone() }).collect();
-        let templates = Templates::new(face, hypotheses, &moved, optics);
-        let every: Vec<usize> = (0..templates.columns.len()).collect();
-        let reduced = Equations::new(&templates.build(tables, &every), &moved, &whiteners, level_sd).reduced(None);
-        nothing = reduced.square;
-        let columns_of = |h: usize, bare: bool| -> Vec<usize> {
-            let wanted = |c: &usize| {
-                let column = templates.columns[*c];
-                column.candidate == h && (bare || !matches!(column.look, Look::BareMetal { .. }))
-            };
-            every.iter().copied().filter(wanted).collect()
-        };
-        if covered.is_empty() {
-            covered = (0..hypotheses.len()).map(|h| reduced.solve_among(&columns_of(h, false)).chi_square).collect();
-        }
-        tried.push(
-            (0..hypotheses.len())
-                .map(|h| {
-                    let solution = reduced.solve_among(&columns_of(h, true));
-                    if bare_share.len() < hypotheses.len() {
-                        let bare: f64 = columns_of(h, true)
-                            .iter()
-                            .filter(|c| matches!(templates.columns[**c].look, Look::BareMetal { .. }))
-                            .map(|c| solution.watts[*c])
-                            .sum();
-                        bare_share.push(bare / solution.watts.sum().max(f64::MIN_POSITIVE));
-                    }
-                    (solution.chi_square, solution.watts.sum())
-                })
-                .collect(),
-        );
-    }
+    let tried: Vec<(f64, Vec<Tried>)> = OFFSETS
+        .par_iter()
+        .map(|(x, y)| {
+            let offset = Vector2::new(*x, *y) * step_mm;
+            // Moving the drawing one way is moving the places the other.
+            let moved: Vec<Sample> = places.iter().map(|p| Sample { at_mm: p.at_mm - offset, ..p.clone() }).collect();
+            let templates = Templates::new(face, hypotheses, &moved, optics);
+            let every: Vec<usize> = (0..templates.columns.len()).collect();
+            let reduced = Equations::new(&templates.build(tables, &every), &moved, &whiteners, level_sd).reduced(None);
+            let fits = (0..hypotheses.len()).map(|h| Tried::new(&reduced, &templates.columns, h)).collect();
+            (reduced.square, fits)
+        })
+        .collect();
+    let nothing = tried[0].0;
+    let tried: Vec<Vec<Tried>> = tried.into_iter().map(|t| t.1).collect();
     let rows = (places.len() * places.first().map_or(0, |p| p.seen.len())).max(1) as f64;
-    let least = tried.iter().flatten().map(|t| t.0).fold(f64::INFINITY, f64::min);
+    let least = tried.iter().flatten().map(|t| t.chi_square).fold(f64::INFINITY, f64::min);
     let misfit = whiteners.iter().map(Whitener::misfit_share).sum::<f64>() / whiteners.len().max(1) as f64;
     let variance = (1.0 + (SHARED - 1.0) * misfit) * (least / rows).max(1.0);
     let bowls: Vec<Bowl> = (0..hypotheses.len())
         .map(|h| {
-            Bowl::through(&tried.iter().map(|t| (nothing - t[h].0) / (2.0 * variance)).collect::<Vec<_>>(), step_mm)
+            Bowl::through(
+                &tried.iter().map(|t| (nothing - t[h].chi_square) / (2.0 * variance)).collect::<Vec<_>>(),
+                step_mm,
+            )
         })
         .collect();
     let mut parts: Vec<PartEvidence> = hypotheses
@@ -266,15 +255,44 @@ fn of_spot(
                 part: candidate.part?.designator.clone(),
                 face: candidate.face.to_owned(),
                 log_gain,
-                watts: tried[0][h].1,
-                looks_bare: bare_share[h] > BARE_SHARE && (covered[h] - tried[0][h].0) / (2.0 * variance) > BARE_GAIN,
+                watts: tried[0][h].watts,
+                looks_bare: tried[0][h].bare_share > BARE_SHARE
+                    && (tried[0][h].covered - tried[0][h].chi_square) / (2.0 * variance) > BARE_GAIN,
                 shift_mm,
             })
         })
         .collect();
     parts.sort_by(|a, b| b.log_gain.total_cmp(&a.log_gain));
-    let off_drawing = bowls.last().map_or(f64::NEG_INFINITY, |b| b.anywhere(face.outline_area_mm2()));
+    let off_drawing =
+        bowls.last().map_or(f64::NEG_INFINITY, |b| b.anywhere(face.outline_area_mm2().max(1.0), 1.5 * step_mm));
     SpotEvidence { parts, off_drawing }
+}
+
+/// The fit of one hypothesis alone.
+struct Tried {
+    chi_square: f64,
+    watts: f64,
+    /// Share of the watts under bare metal.
+    bare_share: f64,
+    /// Sum of squares if it may not be bare metal.
+    covered: f64,
+}
+
+impl Tried {
+    fn new(reduced: &Reduced, columns: &[Column], hypothesis: usize) -> Self {
+        let own: Vec<usize> = (0..columns.len()).filter(|c| columns[*c].candidate == hypothesis).collect();
+        let is_bare = |c: &usize| matches!(columns[*c].look, Look::BareMetal { .. });
+        let covered: Vec<usize> = own.iter().copied().filter(|c| !is_bare(c)).collect();
+        let solution = reduced.solve_among(&own);
+        let watts = solution.watts.sum();
+        let bare: f64 = own.iter().filter(|c| is_bare(c)).map(|c| solution.watts[*c]).sum();
+        Self {
+            chi_square: solution.chi_square,
+            watts,
+            bare_share: bare / watts.max(f64::MIN_POSITIVE),
+            covered: reduced.solve_among(&covered).chi_square,
+        }
+    }
 }
 
 /// A logarithm of a likelihood over offsets: `top + slope . x - x' curvature x / 2`.
@@ -317,14 +335,11 @@ impl Bowl {
         (value - 0.5 * spread.ln(), at)
     }
 
-    /// Logarithm of the mean likelihood over an area.
-    fn anywhere(&self, area_mm2: f64) -> f64 {
-        // Flat directions end at a millimetre: beyond, the paraboloid is not meant.
-        let curvature = self.curvature + Matrix2::identity();
-        let Some(inverse) = curvature.try_inverse() else { return self.middle };
-        let top = self.middle + 0.5 * self.slope.dot(&(inverse * self.slope));
-        let volume = std::f64::consts::TAU / curvature.determinant().sqrt();
-        top + (volume / area_mm2).ln()
+    /// Logarithm of the mean likelihood over an area, of which the part within `reach_mm` counts.
+    fn anywhere(&self, area_mm2: f64, reach_mm: f64) -> f64 {
+        let prior = Matrix2::identity() * reach_mm.powi(2);
+        let (mean, _) = self.integrated(&prior, reach_mm);
+        mean + (std::f64::consts::TAU * reach_mm.powi(2) / area_mm2).ln()
     }
 }
 

@@ -1,7 +1,7 @@
 //! What follows from the ledger for the user, one sentence each.
 
-use super::{ElectricalPower, LedgerInput, SpotEvidence};
-use crate::HeatLedger;
+use super::{LedgerInput, SpotEvidence};
+use crate::{HeatLedger, power::Power};
 
 /// This many standard errors apart is a difference.
 const CLEAR_ERRORS: f64 = 2.0;
@@ -15,20 +15,20 @@ pub(super) fn hints(
 ) -> Vec<String> {
     let mut hints = Vec::new();
     match input.electrical {
-        ElectricalPower::Known(at_board) if at_board > 0.0 => {
+        Power::Known(at_board) if at_board > 0.0 => {
             if total + CLEAR_ERRORS * total_se < at_board {
                 hints.push(format!(
                     "{total:.2} of {at_board:.2} W are seen: most of the heat is not on this face; look at the other face or under \
                      a shield"
                 ));
-            } else if total > at_board {
+            } else if total - total_se > at_board {
                 hints.push(format!(
                     "{total:.2} W are seen but only {at_board:.2} W reach the board: the board is thinner or holds less heat than \
                      assumed, or something else warms it"
                 ));
             }
         }
-        ElectricalPower::AtMost(bound) if total - CLEAR_ERRORS * total_se > bound => {
+        Power::AtMost(bound) if total - CLEAR_ERRORS * total_se > bound => {
             hints.push(format!(
                 "{total:.2} W are seen but the supply gave {bound:.2} W at most: something else warms the board"
             ));

@@ -6,6 +6,7 @@ use super::{
     candidates::{Candidate, Place},
     course::{self, Ages, PowerCourse},
     table::RadialTable,
+    templates::Optics,
 };
 use crate::plate::ThinPlate;
 
@@ -60,22 +61,23 @@ pub(super) struct Kernels {
 
 impl Kernels {
     pub(super) fn new(input: &LedgerInput<'_>) -> Self {
-        let course = PowerCourse { time_s: &input.model.drive.time_s, power: &input.model.drive.power };
+        let course = PowerCourse::of(&input.model.drive);
+        let frame_s = &input.model.drive.time_s;
         let vectors = &input.model.vectors;
         let lags = std::iter::once(0.0).chain(BODY_TAUS_S);
         Self {
-            front: lags.map(|lag| course::ages(course, vectors, lag)).collect(),
-            back: BACK_LAGS_S.map(|lag| course::ages(course, vectors, lag)).to_vec(),
-            bodies: BODY_TAUS_S.map(|tau| course::body(course, vectors, tau)).to_vec(),
+            front: lags.map(|lag| course::ages(&course, frame_s, vectors, lag)).collect(),
+            back: BACK_LAGS_S.map(|lag| course::ages(&course, frame_s, vectors, lag)).to_vec(),
+            bodies: BODY_TAUS_S.map(|tau| course::body(&course, frame_s, vectors, tau)).to_vec(),
         }
     }
 
-    /// Radial tables for a board, around sources of that standard deviation.
-    pub(super) fn tables(&self, plate: &ThinPlate, sigma_mm: f64) -> Tables<'_> {
-        let back_mm = sigma_mm.hypot(BACK_SIGMA_MM);
+    /// Radial tables for a board.
+    pub(super) fn tables(&self, plate: &ThinPlate, optics: &Optics) -> Tables<'_> {
+        let (sigma_mm, grid) = (optics.point_sigma_mm(), optics.grid());
         Tables {
-            front: self.front.iter().map(|a| RadialTable::new(a, plate, sigma_mm)).collect(),
-            back: self.back.iter().map(|a| RadialTable::new(a, plate, back_mm)).collect(),
+            front: RadialTable::all(&self.front, plate, sigma_mm, &grid),
+            back: RadialTable::all(&self.back, plate, sigma_mm.hypot(BACK_SIGMA_MM), &grid),
             bodies: &self.bodies,
         }
     }

@@ -34,7 +34,7 @@ use crate::{
     maps::{PixelNoise, Plane, RiseEstimator},
     model::ResponseModel,
     plate::ThinPlate,
-    power::Power as ElectricalPower,
+    power::Power,
 };
 
 /// Standard deviation of the point spread of lens and pixel: usual lenses blur by about a pixel.
@@ -53,8 +53,8 @@ const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
 
 pub use leakage::leakage_advice;
 
-pub(crate) use crate::SpotRole as Role;
 pub(crate) use evidence::SpotEvidence;
+pub(crate) use crate::SpotRole as Role;
 
 use board_constants::Boards;
 use candidates::{Candidate, Place};
@@ -79,7 +79,7 @@ pub(crate) struct LedgerInput<'a> {
     pub(crate) joined: &'a [JoinedRail],
     pub(crate) hot_spots: &'a [HotSpot],
     pub(crate) unit: Unit,
-    pub(crate) electrical: ElectricalPower,
+    pub(crate) electrical: Power,
 }
 
 /// The ledger and what else the fit tells.
@@ -107,6 +107,9 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
         reach_mm: reach_mm(input, &boards),
     };
     let samples = samples::samples(input, face);
+    if samples.iter().all(|s| !s.on_board) {
+        return None;
+    }
     let mut candidates = candidates::candidates(input, face, optics.pitch_mm);
     let stretches = path::stretches(input, face);
     candidates.extend(stretches.iter().enumerate().map(|(i, stretch)| Candidate::stretch(i, stretch)));
@@ -115,7 +118,7 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let whiteners: Vec<Whitener> =
         samples.iter().zip(&templates.surface.unsure).map(|(s, unsure)| Whitener::new(input, s, *unsure)).collect();
     let equations = |plate: &ThinPlate, chosen: &[usize]| {
-        let columns = templates.build(&kernels.tables(plate, optics.point_sigma_mm()), chosen);
+        let columns = templates.build(&kernels.tables(plate, &optics), chosen);
         Equations::new(&columns, &samples, &whiteners, level_sd(input))
     };
     let profile_of =
@@ -143,9 +146,14 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     }
     let columns: Vec<Column> = chosen.iter().map(|&c| templates.columns[c]).collect();
     let books = entries::Books::new(&candidates, &columns, &profile);
-    let plate = boards.board(books.sheet_w_per_k);
-    let found = evidence::Found { columns: &columns, watts: profile.at_best(None).0 };
-    let evidence = evidence::evidence(input, face, &candidates, &kernels, &plate, optics, &found);
+    let found = evidence::Found {
+        samples: &samples,
+        candidates: &candidates,
+        columns: &columns,
+        watts: profile.at_best(None).0,
+        plate: boards.board(books.sheet_w_per_k),
+    };
+    let evidence = evidence::evidence(input, face, &kernels, optics, &found);
     let per_stretch = books.per_stretch(&candidates, stretches.len());
     Some(LedgerSolution {
         roles: path::roles(input, &stretches, &per_stretch, books.total),
@@ -177,6 +185,6 @@ fn level_sd(input: &LedgerInput<'_>) -> f64 {
 fn reach_mm(input: &LedgerInput<'_>, boards: &Boards) -> f64 {
     let best = boards.board(0.08);
     let times = &input.model.drive.time_s;
-    let on = input.model.drive.first_injected().map_or(0.0, |i| times[i]);
+    let on = input.model.drive.onset_s();
     3.0e3 * best.spread_m((times[times.len() - 1] - on).max(0.0))
 }

@@ -54,12 +54,6 @@ pub(super) fn select(reduced: &Reduced, groups: &[Group], variance: f64) -> Vec<
             })
             .max_by(|a, b| a.2.total_cmp(&b.2));
         let Some((g, chi_square, _)) = best.filter(|b| b.2 > 0.0) else { break };
-        if std::env::var("DBG").is_ok() {
-            eprintln!(
-                "  group {g}: chi {now:.0} -> {chi_square:.0} (start {:.0}) rows {} variance {variance:.2}",
-                reduced.square, reduced.rows
-            );
-        }
         chosen.push(g);
         now = chi_square;
         // What no longer pays leaves, the newest aside.

@@ -1,19 +1,41 @@
 //! Radial tables of what the time vectors see around a source of one watt in a thin plate.
 
+use nalgebra::DMatrix;
+
 use super::course::Ages;
 use crate::plate::ThinPlate;
 
-/// Steps of the table per standard deviation of the source's own blur: linear interpolation is then good to 1 %.
-const STEPS_PER_SIGMA: f64 = 3.0;
-/// Beyond this many standard deviations of the oldest heat there is none.
-const REACH_SIGMAS: f64 = 4.5;
-/// Longest table.
-const MOST_STEPS: usize = 4000;
+/// Rows of the table per natural logarithm of the distance, and per standard deviation of the source's blur near it: linear
+/// interpolation is then good to a few parts in a thousand where there is any heat.
+const ROWS: f64 = 12.0;
+
+/// Distances of a table's rows: even near the source, in even ratios further out. One grid serves all boards, so places
+/// are looked up once.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct RadialGrid {
+    sigma_mm: f64,
+    rows: usize,
+}
+
+impl RadialGrid {
+    /// For sources of that blur, as far as `reach_mm`.
+    pub(super) fn new(sigma_mm: f64, reach_mm: f64) -> Self {
+        Self { sigma_mm, rows: ((reach_mm / sigma_mm).asinh() * ROWS).ceil() as usize + 2 }
+    }
+
+    /// Where a distance lies, in rows.
+    pub(super) fn row(&self, distance_mm: f64) -> f64 {
+        (distance_mm / self.sigma_mm).asinh() * ROWS
+    }
+
+    fn distance_m(&self, row: usize) -> f64 {
+        (row as f64 / ROWS).sinh() * self.sigma_mm * 1e-3
+    }
+}
 
 /// Coefficients per watt against distance.
 #[derive(Clone, Debug)]
 pub(super) struct RadialTable {
-    step_mm: f64,
     vectors: usize,
     /// Row per distance.
     values: Vec<f64>,
@@ -21,48 +43,50 @@ pub(super) struct RadialTable {
 
 impl RadialTable {
     /// The rise of a plate at a distance from a Gaussian source of standard deviation `sigma_mm` (point spread and
-    /// the source's own size): a flash at age `a` is `exp(-r^2/(2 s) - a h/C) / (2 pi C s)` with `s = sigma^2 + 2 alpha a`
-    /// (Carslaw & Jaeger section 10.3), summed over the ages.
-    pub(super) fn new(ages: &Ages, plate: &ThinPlate, sigma_mm: f64) -> Self {
-        let vectors = ages.weights.ncols();
+    /// the source's own size), one table per course of the power, all with the same ages: a flash at age `a` is
+    /// `exp(-r^2/(2 s) - a h/C) / (2 pi C s)` with `s = sigma^2 + 2 alpha a` (Carslaw & Jaeger section 10.3), summed over the ages.
+    pub(super) fn all(courses: &[Ages], plate: &ThinPlate, sigma_mm: f64, grid: &RadialGrid) -> Vec<Self> {
+        let Some(first) = courses.first() else { return Vec::new() };
+        let vectors = first.weights.ncols();
         let sigma2_m2 = (sigma_mm * 1e-3).powi(2);
-        let spreads: Vec<f64> = ages.age_s.iter().map(|a| sigma2_m2 + 2.0 * plate.diffusivity_m2_per_s() * a).collect();
-        let amplitudes: Vec<f64> = ages
+        let ages: Vec<(f64, f64)> = first
             .age_s
             .iter()
-            .zip(&spreads)
-            .map(|(a, s)| {
+            .map(|a| {
+                let s = sigma2_m2 + 2.0 * plate.diffusivity_m2_per_s() * a;
                 let kept = (-a * plate.loss_w_per_m2k / plate.areal_capacity_j_per_m2k).exp();
-                kept / (std::f64::consts::TAU * plate.areal_capacity_j_per_m2k * s)
+                (s, kept / (std::f64::consts::TAU * plate.areal_capacity_j_per_m2k * s))
             })
             .collect();
-        let reach_mm = REACH_SIGMAS * spreads.iter().copied().fold(0.0, f64::max).sqrt() * 1e3;
-        let steps = ((reach_mm / sigma_mm * STEPS_PER_SIGMA).ceil() as usize).clamp(2, MOST_STEPS);
-        let step_mm = reach_mm / steps as f64;
-        let mut values = vec![0.0; (steps + 1) * vectors];
-        for (i, row) in values.chunks_exact_mut(vectors).enumerate().take(steps) {
-            let r2_m2 = (i as f64 * step_mm * 1e-3).powi(2);
-            for (j, (s, amplitude)) in spreads.iter().zip(&amplitudes).enumerate() {
+        // Rows of weights lie together.
+        let weights: Vec<DMatrix<f64>> = courses.iter().map(|c| c.weights.transpose()).collect();
+        let mut tables = vec![Self { vectors, values: vec![0.0; grid.rows * vectors] }; courses.len()];
+        for row in 0..grid.rows {
+            let r2_m2 = grid.distance_m(row).powi(2);
+            for (j, (s, amplitude)) in ages.iter().enumerate() {
                 let exponent = r2_m2 / (2.0 * s);
-                if exponent < 30.0 {
-                    let flash = amplitude * (-exponent).exp();
-                    for (k, value) in row.iter_mut().enumerate() {
-                        *value += flash * ages.weights[(j, k)];
+                if exponent > 30.0 {
+                    continue;
+                }
+                let flash = amplitude * (-exponent).exp();
+                for (table, weights) in tables.iter_mut().zip(&weights) {
+                    let values = &mut table.values[row * vectors..(row + 1) * vectors];
+                    for (value, w) in values.iter_mut().zip(&weights.as_slice()[j * vectors..(j + 1) * vectors]) {
+                        *value += flash * w;
                     }
                 }
             }
         }
-        Self { step_mm, vectors, values }
+        tables
     }
 
-    /// Adds the coefficients at a distance, times `weight`, to `out`.
-    pub(super) fn add(&self, distance_mm: f64, weight: f64, out: &mut [f64]) {
-        let at = distance_mm / self.step_mm;
-        let i = at as usize;
+    /// Adds the coefficients at a place on the grid, times `weight`, to `out`; nothing beyond the grid.
+    pub(super) fn add(&self, row: f64, weight: f64, out: &mut [f64]) {
+        let i = row as usize;
         let start = i * self.vectors;
         let Some(rows) = self.values.get(start..start + 2 * self.vectors) else { return };
         let (low, high) = rows.split_at(self.vectors);
-        let part = at - i as f64;
+        let part = row - i as f64;
         for ((o, l), h) in out.iter_mut().zip(low).zip(high) {
             *o += weight * (l + part * (h - l));
         }
@@ -81,13 +105,14 @@ mod tests {
         // Frames close enough for the youngest heat to be resolved at 1 mm.
         let frames = 6001;
         let times: Vec<f64> = (0..frames).map(|i| time_s * i as f64 / (frames - 1) as f64).collect();
-        let power = vec![1.0; frames];
         let mut pick = DMatrix::zeros(frames, 1);
         pick[(frames - 1, 0)] = 1.0;
-        let course = PowerCourse { time_s: &times, power: &power };
+        let course = PowerCourse { from_s: vec![0.0], power: vec![1.0] };
         let mut out = [0.0];
         // A source far narrower than the distances asked for.
-        RadialTable::new(&ages(course, &pick, 0.0), plate, 0.1).add(distance_mm, 1.0, &mut out);
+        let grid = RadialGrid::new(0.1, 100.0);
+        let courses = [ages(&course, &times, &pick, 0.0)];
+        RadialTable::all(&courses, plate, 0.1, &grid)[0].add(grid.row(distance_mm), 1.0, &mut out);
         out[0]
     }
 

@@ -1,6 +1,7 @@
 //! What one watt in each candidate looks like: columns of the least squares.
 
 use nalgebra::{DMatrix, Point2};
+use rayon::prelude::*;
 
 use super::{
     board_constants::{BARE_METAL, MASK_EMISSIVITY, emissivity},
@@ -9,14 +10,14 @@ use super::{
     looks::{self, Column, Look, Tables},
     samples::{Sample, cover},
     surface::{Surface, blur_mm},
-    table::RadialTable,
+    table::{RadialGrid, RadialTable},
 };
 use crate::board::Face;
 
 /// Footprint points closer together than this many of their distance from a place are seen from there as one.
 const FAR_AWAY: f64 = 4.0;
 
-/// Distances and shares of the points of a candidate and their images, per sample.
+/// Distances, as rows of the grid, and shares of the points of a candidate and their images, per sample.
 struct Terms {
     starts: Vec<u32>,
     terms: Vec<(f32, f32)>,
@@ -38,6 +39,11 @@ impl Optics {
     pub(super) fn point_sigma_mm(&self) -> f64 {
         self.sigma_mm.hypot(self.pitch_mm / 12_f64.sqrt())
     }
+
+    /// The grid of distances.
+    pub(super) fn grid(&self) -> RadialGrid {
+        RadialGrid::new(self.point_sigma_mm(), self.reach_mm)
+    }
 }
 
 /// Everything about the templates that does not depend on the board's constants.
@@ -53,7 +59,7 @@ pub(super) struct Templates<'a> {
 
 impl<'a> Templates<'a> {
     pub(super) fn new(face: &Face, candidates: &'a [Candidate<'a>], samples: &[Sample], optics: Optics) -> Self {
-        let Optics { sigma_mm, reach_mm, .. } = optics;
+        let sigma_mm = optics.sigma_mm;
         let mirrors = Mirrors::of(face);
         let surface = Surface::new(face, samples, sigma_mm);
         let points: Vec<Option<Point2<f64>>> = samples
@@ -62,7 +68,7 @@ impl<'a> Templates<'a> {
             .chain(surface.patches.iter().flat_map(|p| p.points.iter().copied().map(Some)))
             .collect();
         let covers = candidates
-            .iter()
+            .par_iter()
             .map(|c| match (c.footprint, c.place) {
                 (Some(f), Place::Near | Place::Far) => {
                     samples.iter().map(|s| cover(&f, s.at_mm, blur_mm(s, sigma_mm)) as f32).collect()
@@ -70,7 +76,7 @@ impl<'a> Templates<'a> {
                 _ => Vec::new(),
             })
             .collect();
-        let terms = candidates.iter().map(|c| terms(c, &points, &mirrors, reach_mm)).collect();
+        let terms = candidates.par_iter().map(|c| terms(c, &points, &mirrors, &optics)).collect();
         Self {
             columns: candidates.iter().enumerate().flat_map(|(i, c)| looks::columns(i, c)).collect(),
             vectors: samples.first().map_or(0, |s| s.seen.len()),
@@ -117,8 +123,8 @@ impl<'a> Templates<'a> {
         out.clear();
         out.resize((terms.starts.len() - 1) * m, 0.0);
         for (field, ends) in out.chunks_exact_mut(m).zip(terms.starts.windows(2)) {
-            for &(distance_mm, share) in &terms.terms[ends[0] as usize..ends[1] as usize] {
-                table.add(f64::from(distance_mm), f64::from(share), field);
+            for &(row, share) in &terms.terms[ends[0] as usize..ends[1] as usize] {
+                table.add(f64::from(row), f64::from(share), field);
             }
         }
         let mut start = self.surface.emissivity.len() * m;
@@ -142,7 +148,8 @@ impl<'a> Templates<'a> {
 }
 
 /// `points` are samples, then the points under parts; `None` off the board.
-fn terms(candidate: &Candidate<'_>, points: &[Option<Point2<f64>>], mirrors: &Mirrors, reach_mm: f64) -> Terms {
+fn terms(candidate: &Candidate<'_>, points: &[Option<Point2<f64>>], mirrors: &Mirrors, optics: &Optics) -> Terms {
+    let (reach_mm, grid) = (optics.reach_mm, optics.grid());
     let spread = &candidate.spread;
     let images = mirrors.images(spread.centre_mm, reach_mm);
     let share = 1.0 / spread.points.len() as f32;
@@ -154,7 +161,7 @@ fn terms(candidate: &Candidate<'_>, points: &[Option<Point2<f64>>], mirrors: &Mi
             let mut add = |p: &Point2<f64>, share: f32| {
                 let distance = (p - at).norm();
                 if distance <= reach_mm {
-                    terms.push((distance as f32, share));
+                    terms.push((grid.row(distance) as f32, share));
                 }
             };
             if (spread.centre_mm - at).norm() > far_away {

@@ -21,10 +21,7 @@ pub(super) struct Whitener {
 impl Whitener {
     /// `unsure` is the share of the sample on parts of unknown emissivity.
     pub(super) fn new(input: &LedgerInput<'_>, sample: &Sample, unsure: f64) -> Self {
-        let drift = |k: usize| match input.estimator {
-            Some(e) if k < input.model.trends => e.trend_variance[k],
-            _ => 0.0,
-        };
+        let drift = |k: usize| input.estimator.and_then(|e| e.trend_variance.get(k)).copied().unwrap_or(0.0);
         let noise: Vec<f64> = (0..sample.seen.len())
             .map(|k| {
                 // Drift is common to the pixels of a cell; it is stated in units of a pixel's noise.

@@ -1,5 +1,6 @@
 //! The ledger on simulated recordings whose watts are known.
 
+mod proving;
 mod watts;
 mod workshop;
 
@@ -12,16 +13,22 @@ use crate::{
     align::Alignment,
     board::Board,
     maps,
+    model::Drive,
+    region,
     simulate::{Setup, SimulatedTake, Truth, scenario},
 };
 
 /// Runs the chain up to the ledger as the pipeline does, and the ledger on the hot spots that it finds.
-fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<ElectricalPower>) -> Option<LedgerSolution> {
+fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<Power>) -> Option<LedgerSolution> {
     let located = crate::locate(take, scene, &Settings::default(), &NoProgress).unwrap();
-    let electrical =
-        electrical.unwrap_or_else(|| located.electrical_watts.map_or(ElectricalPower::Unknown, ElectricalPower::Known));
+    let electrical = electrical.unwrap_or_else(|| located.electrical_watts.map_or(Power::Unknown, Power::Known));
+    ledger_on(take, scene, &located.hot_spots, electrical)
+}
+
+/// The same for given hot spots.
+fn ledger_on(take: &Take, scene: &Scene<'_>, hot_spots: &[HotSpot], electrical: Power) -> Option<LedgerSolution> {
     let before = take.timeline.first_injected().unwrap();
-    let model = ResponseModel::new(crate::model::Drive::from_timeline(&take.timeline, 0.0), &[]);
+    let model = ResponseModel::new(Drive::from_timeline(&take.timeline, 0.0), &[]);
     let projection = maps::project(&take.stack, &model.basis(), before, &NoProgress).unwrap();
     let noise = maps::judge(&projection.variance, take.stack.shape().frames).unwrap();
     let vectors = model.vectors.ncols();
@@ -39,13 +46,10 @@ fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<ElectricalPower>
         })
         .collect();
     let before_slope = planes.pop().unwrap();
-    let face = scene.board.face(scene.face).unwrap();
-    let board: Vec<bool> = (0..planes[0].values.len())
-        .map(|p| face.outline_contains(scene.alignment.to_board(Point2::new((p % width) as f64, (p / width) as f64))))
-        .collect();
+    let joined = scene.board.joined_rails(scene.rail);
+    let board = region::regions(scene, &joined, planes[0].width, planes[0].height).board;
     let estimator = RiseEstimator::new(&model, &planes, &before_slope, &board);
     let rise = maps::rise_maps(&model, &estimator, &planes, &noise, &board).rise;
-    let joined = scene.board.joined_rails(scene.rail);
     let started = std::time::Instant::now();
     let solution = solve(&LedgerInput {
         model: &model,
@@ -55,11 +59,11 @@ fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<ElectricalPower>
         rise: Some(&rise),
         scene,
         joined: &joined,
-        hot_spots: &located.hot_spots,
+        hot_spots,
         unit: take.unit,
         electrical,
     });
-    println!("  ledger took {:.0} ms", started.elapsed().as_secs_f64() * 1e3);
+    println!("  ledger took {:.0} ms at {width} columns", started.elapsed().as_secs_f64() * 1e3);
     solution
 }
 
@@ -67,12 +71,7 @@ fn of_workshop(board: &Board, simulated: &SimulatedTake) -> LedgerSolution {
     of_workshop_with(board, simulated, None, Unit::Kelvin)
 }
 
-fn of_workshop_with(
-    board: &Board,
-    simulated: &SimulatedTake,
-    electrical: Option<ElectricalPower>,
-    unit: Unit,
-) -> LedgerSolution {
+fn of_workshop_with(board: &Board, simulated: &SimulatedTake, electrical: Option<Power>, unit: Unit) -> LedgerSolution {
     let alignment = Alignment::fit(&simulated.pairs).unwrap();
     let scene = Scene {
         board,
