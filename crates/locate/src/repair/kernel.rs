@@ -63,6 +63,18 @@ pub(super) fn polynomials() -> &'static [[f32; TAPS]; DEGREE + 1] {
     })
 }
 
+/// Weights at `integer + fraction` from [`polynomials`].
+pub(super) fn fitted(fraction: f64) -> [f32; TAPS] {
+    let u = fraction as f32 - 0.5;
+    let mut sum = [0.0; TAPS];
+    for power in polynomials().iter().rev() {
+        for (sum, c) in sum.iter_mut().zip(power) {
+            *sum = *sum * u + c;
+        }
+    }
+    sum
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -83,12 +95,10 @@ mod tests {
 
     #[test]
     fn polynomials_meet_the_weights() {
-        let c = polynomials();
         for i in 1..100 {
             let t = f64::from(i) / 100.0;
-            for (j, exact) in weights(t).iter().enumerate() {
-                let fitted = c.iter().rev().fold(0.0, |sum, power| sum * (t as f32 - 0.5) + power[j]);
-                assert!((fitted - exact).abs() < 1e-4, "{t}, {j}: {fitted} {exact}");
+            for (fitted, exact) in fitted(t).iter().zip(weights(t)) {
+                assert!((fitted - exact).abs() < 1e-4, "{t}: {fitted} {exact}");
             }
         }
     }

@@ -15,7 +15,7 @@ const ROWS_AT_ONCE: usize = 16;
 /// Columns of a turned picture resampled at a time: few source rows are enough for them.
 const TURNED_COLUMNS: usize = 128;
 /// Columns that share the weights along a row of a turned picture are moved apart by the cosine by at most this.
-const SAME_PX: f64 = 0.01;
+const SAME_PX: f64 = 0.004;
 
 /// How one frame is resampled.
 #[derive(Clone, Copy, Debug)]
@@ -242,7 +242,7 @@ impl Turn {
                 let left =
                     (whole as isize - BEFORE as isize).clamp(0, (width + 1 - TAPS - part.len()) as isize) as usize;
                 let tap = |j: usize| &row[left + j..left + j + part.len()];
-                combine(&kernel::weights(at - whole), [tap(0), tap(1), tap(2), tap(3), tap(4), tap(5)], part);
+                combine(&kernel::fitted(at - whole), [tap(0), tap(1), tap(2), tap(3), tap(4), tap(5)], part);
             }
         }
     }

@@ -42,6 +42,8 @@ const HEAT_FRAMES: usize = 16;
 const LOST_SHARE: f64 = 0.5;
 /// At most this share of the frames may match nowhere.
 const MOST_LOST: f64 = 0.05;
+/// The limits are on what there is, not on what is measured.
+const SLACK: f64 = 1.05;
 /// A rotation that moves the corners by less than this, or this many errors, is none.
 const TURNED_PX: f64 = 0.05;
 const TURNED_ERRORS: f64 = 3.0;
@@ -230,7 +232,8 @@ impl Search<'_> {
         let rest = middle((0..self.before).filter(|t| !lost.contains(t)).map(|t| poses[t]));
         poses.iter_mut().for_each(|p| *p = p.after(&rest));
 
-        let beyond = |p: &Pose| p.x_px.hypot(p.y_px) > MOST_SHIFT_PX || p.rotation_deg.abs() > MOST_ROTATION_DEG;
+        let beyond =
+            |p: &Pose| p.x_px.hypot(p.y_px) > SLACK * MOST_SHIFT_PX || p.rotation_deg.abs() > SLACK * MOST_ROTATION_DEG;
         let far: Vec<usize> = (0..poses.len()).filter(|t| !lost.contains(t) && beyond(&poses[*t])).collect();
         let allowed = (MOST_LOST * poses.len() as f64) as usize;
         if far.len() + lost.len() > allowed {
