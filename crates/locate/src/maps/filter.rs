@@ -34,12 +34,34 @@ impl Plane {
     /// Smoothed with a Gaussian of standard deviation `sigma_px`; sampled weights, normalised.
     pub fn smoothed(&self, sigma_px: f64) -> Self {
         let kernel = kernel(sigma_px);
-        self.rows_filtered(&kernel).columns_filtered(&kernel)
+        let radius = kernel.len() / 2;
+        // Only the filtered rows that the next filtered column value needs are kept: they stay in the cache.
+        let kept = kernel.len().min(self.height);
+        let mut ring = vec![0.0_f32; kept * self.width];
+        let mut padded = vec![0.0_f32; self.width + 2 * radius];
+        let slot = |y: usize| (y % kept) * self.width..(y % kept + 1) * self.width;
+        let mut out = vec![0.0_f32; self.values.len()];
+        let mut ready = 0;
+        for (y, result) in out.chunks_exact_mut(self.width).enumerate() {
+            while ready < (y + radius + 1).min(self.height) {
+                self.filter_row(ready, &kernel, &mut padded, &mut ring[slot(ready)]);
+                ready += 1;
+            }
+            let from = |j: usize| mirrored(y as isize + j as isize - radius as isize, self.height);
+            weighted_sum(result, |j| &ring[slot(from(j))], &kernel, false);
+        }
+        Self::new(self.width, out)
     }
 
     /// Smoothed with a Gaussian along rows only.
     pub fn smoothed_along_rows(&self, sigma_px: f64) -> Self {
-        self.rows_filtered(&kernel(sigma_px))
+        let kernel = kernel(sigma_px);
+        let mut padded = vec![0.0_f32; self.width + 2 * (kernel.len() / 2)];
+        let mut out = vec![0.0_f32; self.values.len()];
+        for (y, result) in out.chunks_exact_mut(self.width).enumerate() {
+            self.filter_row(y, &kernel, &mut padded, result);
+        }
+        Self::new(self.width, out)
     }
 
     /// Mean over squares of `2 radius + 1` pixels, twice: a neighbourhood without corners at a cost that does not grow with
@@ -98,33 +120,17 @@ impl Plane {
         Self::new(width, values)
     }
 
-    fn rows_filtered(&self, kernel: &[f32]) -> Self {
+    /// One row filtered along itself. `padded` has room for the row and the kernel's radius on both sides.
+    fn filter_row(&self, y: usize, kernel: &[f32], padded: &mut [f32], out: &mut [f32]) {
         let radius = kernel.len() / 2;
-        let mut out = vec![0.0_f32; self.values.len()];
-        let mut padded = vec![0.0_f32; self.width + 2 * radius];
-        for (row, result) in self.values.chunks_exact(self.width).zip(out.chunks_exact_mut(self.width)) {
-            for (i, value) in padded.iter_mut().enumerate() {
-                *value = row[mirrored(i as isize - radius as isize, self.width)];
-            }
-            let taps: Vec<&[f32]> = (0..kernel.len()).map(|j| &padded[j..j + self.width]).collect();
-            weighted_sum(result, &taps, kernel, false);
+        let row = &self.values[y * self.width..(y + 1) * self.width];
+        padded[radius..radius + self.width].copy_from_slice(row);
+        for i in 1..=radius {
+            padded[radius - i] = row[mirrored(-(i as isize), self.width)];
+            padded[radius + self.width + i - 1] = row[mirrored((self.width + i - 1) as isize, self.width)];
         }
-        Self::new(self.width, out)
-    }
-
-    fn columns_filtered(&self, kernel: &[f32]) -> Self {
-        let radius = kernel.len() / 2;
-        let mut out = vec![0.0_f32; self.values.len()];
-        for (y, result) in out.chunks_exact_mut(self.width).enumerate() {
-            let taps: Vec<&[f32]> = (0..kernel.len())
-                .map(|j| {
-                    let from = mirrored(y as isize + j as isize - radius as isize, self.height);
-                    &self.values[from * self.width..(from + 1) * self.width]
-                })
-                .collect();
-            weighted_sum(result, &taps, kernel, false);
-        }
-        Self::new(self.width, out)
+        let padded = &*padded;
+        weighted_sum(out, |j| &padded[j..j + self.width], kernel, false);
     }
 }
 

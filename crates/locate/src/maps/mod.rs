@@ -2,12 +2,14 @@
 
 mod filter;
 mod noise;
+mod profile;
 mod project;
 mod rise;
 mod weighted;
 
 pub use filter::Plane;
 pub use noise::{PixelNoise, judge, mend};
+pub use profile::profile;
 pub use project::{Projection, project};
 pub use rise::{RiseEstimator, rise_maps};
 pub use weighted::weighted_sum;

@@ -1,18 +1,22 @@
 //! Reads the stack once, in tiles of pixels, and leaves one coefficient map per model vector.
 
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use joulemark_frames::Progress;
 use nalgebra::DMatrix;
+use pulp::Arch;
 use rayon::prelude::*;
 
-use super::weighted::weighted_sum;
+use super::weighted::{SUMS, weighted_sum, weighted_sums};
 use crate::{LocateError, repair::Frames};
 
-/// Pixels per tile: coefficients of a tile stay in the second-level cache.
+/// Pixels per tile: its frames and coefficients stay in the second-level cache.
 const TILE_PX: usize = 1024;
 /// Frames folded into the coefficients at a time, so that these are loaded and stored once for several frames.
 const FRAMES_AT_ONCE: usize = 16;
+/// Rows of a tile lie this much further apart than they are long: at a power of two they would all fall on the same few
+/// lines of the first-level cache.
+const APART: usize = 16;
 
 /// Coefficient maps of a stack; all planes row-major with one value per pixel.
 #[derive(Clone, Debug)]
@@ -38,100 +42,144 @@ pub fn project(
     progress: &dyn Progress,
 ) -> Result<Projection, LocateError> {
     let pixels = stack.shape().pixels();
-    let tiles = pixels.div_ceil(TILE_PX);
-    let done = AtomicUsize::new(0);
-    // Row-major f32 copy: weights of one frame lie together.
-    let weights: Vec<f32> = basis.transpose().iter().map(|&w| w as f32).collect();
-    let tile_results: Vec<Option<Tile>> = (0..tiles)
-        .into_par_iter()
-        .map(|tile| {
-            if progress.cancelled() {
-                return None;
-            }
-            let run = tile * TILE_PX..((tile + 1) * TILE_PX).min(pixels);
-            let result = project_tile(stack, &weights, basis.ncols(), before_frames, run);
-            let finished = done.fetch_add(1, Ordering::Relaxed) + 1;
-            if finished.is_multiple_of(16) || finished == tiles {
-                progress.report("reading the heat out of the frames", finished, tiles);
-            }
-            Some(result)
-        })
-        .collect();
     let mut projection = Projection {
-        coefficients: vec![Vec::with_capacity(pixels); basis.ncols()],
-        before: Vec::with_capacity(pixels),
-        variance: Vec::with_capacity(pixels),
+        coefficients: vec![vec![0.0; pixels]; basis.ncols()],
+        before: vec![0.0; pixels],
+        variance: vec![0.0; pixels],
     };
-    for tile in tile_results {
-        let tile = tile.ok_or(LocateError::Cancelled)?;
-        let width = tile.before.len();
-        for (plane, values) in projection.coefficients.iter_mut().zip(tile.coefficients.chunks_exact(width)) {
-            plane.extend_from_slice(values);
+    let tiles = projection.tiles();
+    let count = tiles.len();
+    let (done, cancelled) = (AtomicUsize::new(0), AtomicBool::new(false));
+    let weights = Weights::new(basis);
+    tiles.into_par_iter().enumerate().for_each(|(i, tile)| {
+        if cancelled.load(Ordering::Relaxed) || progress.cancelled() {
+            cancelled.store(true, Ordering::Relaxed);
+            return;
         }
-        projection.before.extend_from_slice(&tile.before);
-        projection.variance.extend_from_slice(&tile.variance);
+        tile.project(stack, &weights, before_frames, i * TILE_PX);
+        let finished = done.fetch_add(1, Ordering::Relaxed) + 1;
+        if finished.is_multiple_of(16) || finished == count {
+            progress.report("reading the heat out of the frames", finished, count);
+        }
+    });
+    if cancelled.into_inner() { Err(LocateError::Cancelled) } else { Ok(projection) }
+}
+
+impl Projection {
+    /// Its planes cut into tiles.
+    fn tiles(&mut self) -> Vec<Tile<'_>> {
+        let rest = self.before.chunks_mut(TILE_PX).zip(self.variance.chunks_mut(TILE_PX));
+        let mut tiles: Vec<Tile<'_>> = rest
+            .map(|(before, variance)| Tile {
+                coefficients: Vec::with_capacity(self.coefficients.len()),
+                before,
+                variance,
+            })
+            .collect();
+        for plane in &mut self.coefficients {
+            for (tile, part) in tiles.iter_mut().zip(plane.chunks_mut(TILE_PX)) {
+                tile.coefficients.push(part);
+            }
+        }
+        tiles
     }
-    Ok(projection)
 }
 
-struct Tile {
-    coefficients: Vec<f32>,
-    before: Vec<f32>,
-    variance: Vec<f32>,
-}
-
-fn project_tile(
-    stack: &dyn Frames,
-    weights: &[f32],
+/// The basis in blocks of [`FRAMES_AT_ONCE`] frames: within a block the weights of one vector lie together.
+struct Weights {
+    blocks: Vec<Vec<f32>>,
     vectors: usize,
-    before_frames: usize,
-    run: std::ops::Range<usize>,
-) -> Tile {
-    let frames = stack.shape().frames;
-    let width = run.len();
-    let mut coefficients = vec![0.0_f32; vectors * width];
-    let mut differences = vec![0.0_f32; width];
-    let mut before = vec![0.0_f32; width];
-    let mut reference = vec![0.0_f32; width];
-    stack.copy_run(0, run.clone(), &mut reference);
-    let mut previous = vec![0.0_f32; width];
-    let mut block = vec![0.0_f32; FRAMES_AT_ONCE * width];
-    for start in (0..frames).step_by(FRAMES_AT_ONCE) {
-        let count = FRAMES_AT_ONCE.min(frames - start);
-        for (j, values) in block.chunks_exact_mut(width).take(count).enumerate() {
-            stack.copy_run(start + j, run.clone(), values);
-            for (((value, first), last), sum) in
-                values.iter_mut().zip(&reference).zip(&mut previous).zip(&mut differences)
-            {
+}
+
+impl Weights {
+    fn new(basis: &DMatrix<f64>) -> Self {
+        let blocks = (0..basis.nrows())
+            .step_by(FRAMES_AT_ONCE)
+            .map(|start| {
+                let block = basis.rows(start, FRAMES_AT_ONCE.min(basis.nrows() - start));
+                block.iter().map(|&w| w as f32).collect()
+            })
+            .collect();
+        Self { blocks, vectors: basis.ncols() }
+    }
+}
+
+/// What is found for a run of pixels; all start at zero.
+struct Tile<'a> {
+    coefficients: Vec<&'a mut [f32]>,
+    before: &'a mut [f32],
+    variance: &'a mut [f32],
+}
+
+impl Tile<'_> {
+    fn project(self, stack: &dyn Frames, weights: &Weights, before_frames: usize, from_px: usize) {
+        let Self { mut coefficients, before, variance } = self;
+        let frames = stack.shape().frames;
+        let width = before.len();
+        let run = from_px..from_px + width;
+        let stride = width + APART;
+        let mut reference = vec![0.0_f32; width];
+        stack.copy_run(0, run.clone(), &mut reference);
+        let mut previous = vec![0.0_f32; width];
+        let mut block = vec![0.0_f32; FRAMES_AT_ONCE * stride];
+        // Sums are kept side by side: planes of the picture's size lie a power of two apart.
+        let mut sums = vec![0.0_f32; weights.vectors * stride];
+        for (start, block_weights) in (0..frames).step_by(FRAMES_AT_ONCE).zip(&weights.blocks) {
+            let count = FRAMES_AT_ONCE.min(frames - start);
+            for (j, values) in block.chunks_exact_mut(stride).take(count).enumerate() {
+                let values = &mut values[..width];
+                stack.copy_run(start + j, run.clone(), values);
+                change(values, &reference, &mut previous, variance);
+                if start + j < before_frames {
+                    add(before, values);
+                }
+            }
+            let row = |j: usize| &block[j * stride..j * stride + width];
+            let mut several = sums.chunks_exact_mut(SUMS * stride);
+            let mut weights_of = block_weights.chunks_exact(count);
+            let mut next = || weights_of.next().unwrap_or(&[]);
+            for sums in &mut several {
+                let mut outs = sums.chunks_exact_mut(stride).map(|sum| &mut sum[..width]);
+                let outs = std::array::from_fn(|_| outs.next().unwrap_or_default());
+                weighted_sums(outs, row, std::array::from_fn(|_| next()), true);
+            }
+            for sum in several.into_remainder().chunks_exact_mut(stride) {
+                weighted_sum(&mut sum[..width], row, next(), true);
+            }
+        }
+        for (plane, sum) in coefficients.iter_mut().zip(sums.chunks_exact(stride)) {
+            plane.copy_from_slice(&sum[..width]);
+        }
+        for (mean, first) in before.iter_mut().zip(&reference) {
+            *mean = first + *mean / before_frames.max(1) as f32;
+        }
+        // The first difference is that of a value against itself.
+        let steps = 2.0 * (frames.max(2) - 1) as f32;
+        for sum in variance {
+            *sum /= steps;
+        }
+    }
+}
+
+/// Takes the reference off the values, and adds up the squares of their change since the previous frame.
+fn change(values: &mut [f32], reference: &[f32], previous: &mut [f32], squares: &mut [f32]) {
+    Arch::new().dispatch(
+        #[inline(always)]
+        || {
+            for (((value, first), last), sum) in values.iter_mut().zip(reference).zip(previous).zip(squares) {
                 *value -= first;
                 let step = *value - *last;
                 *sum += step * step;
                 *last = *value;
             }
-            if start + j < before_frames {
-                for (sum, value) in before.iter_mut().zip(values.iter()) {
-                    *sum += value;
-                }
-            }
-        }
-        let rows: Vec<&[f32]> = block.chunks_exact(width).take(count).collect();
-        for (k, plane) in coefficients.chunks_exact_mut(width).enumerate() {
-            let mut w = [0.0_f32; FRAMES_AT_ONCE];
-            for (j, weight) in w.iter_mut().enumerate().take(count) {
-                *weight = weights[(start + j) * vectors + k];
-            }
-            weighted_sum(plane, &rows, &w[..count], true);
-        }
+        },
+    );
+}
+
+fn add(sums: &mut [f32], values: &[f32]) {
+    for (sum, value) in sums.iter_mut().zip(values) {
+        *sum += value;
     }
-    for (mean, first) in before.iter_mut().zip(&reference) {
-        *mean = first + *mean / before_frames.max(1) as f32;
-    }
-    // The first difference is that of a value against itself.
-    let steps = 2.0 * (frames.max(2) - 1) as f32;
-    for sum in &mut differences {
-        *sum /= steps;
-    }
-    Tile { coefficients, before, variance: differences }
 }
 
 #[cfg(test)]

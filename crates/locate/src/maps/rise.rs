@@ -3,7 +3,7 @@
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
-use super::{Plane, noise::PixelNoise};
+use super::{Plane, noise::PixelNoise, profile::profile};
 use crate::{covariance, model::ResponseModel};
 
 /// The time constant of a pixel is taken from its neighbourhood of this standard deviation: alone it is too noisy.
@@ -105,16 +105,10 @@ pub fn rise_maps(
     let spread = covariance::robust(&sample(&smooth, board), noise_variance);
     let scores = covariance::score_weights(&spread, model.members.iter().map(|m| &m.coordinates));
     let taus: Vec<f32> = model.members.iter().map(|m| model.time_constant_s(m.response) as f32).collect();
+    let (best, which) = profile(&smooth.iter().collect::<Vec<_>>(), &scores);
     let pixel = |p: usize| {
-        let mut best = (f32::NEG_INFINITY, common);
-        for (j, weights) in scores.iter().enumerate() {
-            let z: f32 = weights.iter().zip(&smooth).map(|(w, plane)| w * plane.values[p]).sum();
-            if z > best.0 {
-                best = (z, j);
-            }
-        }
-        let trusted = best.0 > TRUSTED_SCORE;
-        let j = if trusted { best.1 } else { common };
+        let trusted = best[p] > TRUSTED_SCORE;
+        let j = if trusted { which[p].into() } else { common };
         let rise = estimator.rise(j, coefficients, p);
         let se = estimator.standard_error[j] as f32;
         [rise * noise.sigma[p], se * noise.sigma[p], rise / se, if trusted { taus[j] } else { f32::NAN }]

@@ -4,6 +4,7 @@
 //! the maximum statistic against the recording's own null, with the same maximisation over responses inside it. Half
 //! the error budget goes to footprints on the injected rail, half to everywhere else.
 
+mod extremes;
 mod null;
 mod scale_space;
 mod search;
@@ -12,6 +13,7 @@ use nalgebra::{DMatrix, DVector, Point2};
 use rayon::prelude::*;
 
 use crate::{covariance, maps::Plane, model::ResponseModel};
+use extremes::{Extremes, Places};
 use null::MaximumLaw;
 use search::{Filtered, Level, Spread};
 
@@ -66,11 +68,15 @@ struct GridPlace {
 pub fn find(model: &ResponseModel, signal: &[Plane], nulls: &[Vec<Plane>], regions: &Regions) -> Vec<Peak> {
     let (width, height) = (signal[0].width, signal[0].height);
     let octaves = scale_space::octaves(width, height);
-    let null_filtered: Vec<Filtered> = nulls.iter().map(|planes| Filtered::new(planes, octaves)).collect();
-    let noise = noise_spread(&null_filtered, &regions.board, width);
     let filtered = Filtered::new(signal, octaves);
+    let places = Places::new(regions, width, &filtered);
+    let directions = unit_directions(model);
+    // One draw at a time: filtered, all of them together would outweigh the recording.
+    let draws: Vec<Vec<Extremes>> =
+        nulls.iter().map(|planes| extremes::extremes(&Filtered::new(planes, octaves), &places, &directions)).collect();
+    let noise = noise_spread(&draws, filtered.vectors(), octaves);
     let spread = recording_spread(&filtered, &noise, &regions.board, width);
-    let laws = region_laws(&null_filtered, &noise, model, regions, width);
+    let laws = region_laws(&draws, &noise, regions);
     let levels = search::search(&filtered, &spread, &model.members);
     let mut peaks = merged(candidates(&levels, &regions.board, width));
     for peak in &mut peaks {
@@ -128,19 +134,20 @@ fn places(planes: &[&Plane], octave: usize, board: &[bool], width: usize) -> DMa
     DMatrix::from_fn(planes.len(), kept.len(), |i, j| f64::from(planes[i].values[kept[j]]))
 }
 
+/// Candidates at unit length: with the null's equal variance along all vectors these are the weights of its scores.
+fn unit_directions(model: &ResponseModel) -> Vec<Vec<f32>> {
+    let vectors = model.vectors.ncols();
+    covariance::score_weights(&DMatrix::identity(vectors, vectors), model.members.iter().map(|m| &m.coordinates))
+}
+
 /// Variance of the filtered null, pooled over draws and vectors: all have unit variance before filtering.
-fn noise_spread(nulls: &[Filtered], board: &[bool], width: usize) -> Spread {
-    let vectors = nulls.first().map_or(0, Filtered::vectors);
-    per_level(nulls.first().map_or(0, Filtered::octaves), |octave, level| {
-        let planes = nulls.iter().flat_map(|f| (0..vectors).map(move |v| f.plane(v, octave, level)));
-        let (sum, count) = planes.fold((0.0, 0.0), |so_far, plane| {
-            plane
-                .values
-                .iter()
-                .enumerate()
-                .filter(|(p, _)| board[picture_index(*p, plane.width, octave, width)])
-                .fold(so_far, |(sum, count), (_, v)| (sum + f64::from(*v).powi(2), count + 1.0))
-        });
+fn noise_spread(draws: &[Vec<Extremes>], vectors: usize, octaves: usize) -> Spread {
+    per_level(octaves, |octave, level| {
+        let (sum, count) = draws
+            .iter()
+            .flatten()
+            .filter(|e| (e.octave, e.level) == (octave, level))
+            .fold((0.0, 0.0), |(sum, count), e| (sum + e.squares.0, count + e.squares.1));
         let variance: f64 = if count > 0.0 { sum / count } else { 0.0 };
         DMatrix::identity(vectors, vectors) * variance.max(f64::MIN_POSITIVE)
     })
@@ -163,27 +170,18 @@ struct Laws {
     elsewhere: MaximumLaw,
 }
 
-fn region_laws(nulls: &[Filtered], noise: &Spread, model: &ResponseModel, regions: &Regions, width: usize) -> Laws {
-    let mut rail = Vec::new();
-    let mut elsewhere = Vec::new();
-    for filtered in nulls {
-        let levels = search::search(filtered, noise, &model.members);
-        for positive in [true, false] {
-            let mut maxima = [f32::NEG_INFINITY; 2];
-            for level in &levels {
-                let field = if positive { &level.z.values } else { &level.negative };
-                for (p, &z) in field.iter().enumerate() {
-                    let at = picture_index(p, level.z.width, level.octave, width);
-                    if regions.board[at] {
-                        let region = usize::from(!regions.rail[at]);
-                        maxima[region] = maxima[region].max(z);
-                    }
-                }
+fn region_laws(draws: &[Vec<Extremes>], noise: &Spread, regions: &Regions) -> Laws {
+    let mut maxima = [Vec::new(), Vec::new()];
+    for draw in draws {
+        for (region, maxima) in maxima.iter_mut().enumerate() {
+            for sign in 0..2 {
+                let standardised =
+                    draw.iter().map(|e| f64::from(e.maxima[region][sign]) / noise[e.octave][e.level][(0, 0)].sqrt());
+                maxima.extend(standardised.max_by(f64::total_cmp).filter(|z| z.is_finite()));
             }
-            rail.extend(maxima[0].is_finite().then_some(f64::from(maxima[0])));
-            elsewhere.extend(maxima[1].is_finite().then_some(f64::from(maxima[1])));
         }
     }
+    let [rail, elsewhere] = maxima;
     let rail_px = regions.rail.iter().zip(&regions.board).filter(|(r, b)| **r && **b).count() as f64;
     let board_px = regions.board.iter().filter(|b| **b).count() as f64;
     Laws {

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::scale_space::{self, LEVELS};
 use crate::{
     covariance,
-    maps::{Plane, weighted_sum},
+    maps::{self, Plane},
     model::Member,
 };
 
@@ -32,6 +32,16 @@ impl Filtered {
     pub(super) fn plane(&self, vector: usize, octave: usize, level: usize) -> &Plane {
         &self.planes[vector][octave][level]
     }
+
+    /// All vectors' planes of one scale.
+    pub(super) fn planes(&self, octave: usize, level: usize) -> Vec<&Plane> {
+        self.planes.iter().map(|p| &p[octave][level]).collect()
+    }
+
+    /// Octaves and levels, finest first.
+    pub(super) fn scales(&self) -> Vec<(usize, usize)> {
+        (0..self.octaves()).flat_map(|o| (0..LEVELS).map(move |k| (o, k))).collect()
+    }
 }
 
 /// Covariance of the filtered coefficients where nothing special happens: `[octave][level]`.
@@ -43,43 +53,17 @@ pub(super) struct Level {
     pub(super) level: usize,
     /// Largest over the candidates, with sign.
     pub(super) z: Plane,
-    /// Largest of the negated field; only its maximum matters, for the null.
-    pub(super) negative: Vec<f32>,
     /// Candidate that gave `z`.
     pub(super) member: Vec<u16>,
 }
 
 /// Runs the search over all scales.
 pub(super) fn search(filtered: &Filtered, spread: &Spread, members: &[Member]) -> Vec<Level> {
-    let scales: Vec<(usize, usize)> = (0..filtered.octaves()).flat_map(|o| (0..LEVELS).map(move |k| (o, k))).collect();
-    scales
-        .into_par_iter()
-        .map(|(octave, level)| search_level(filtered, &spread[octave][level], members, octave, level))
-        .collect()
-}
-
-fn search_level(filtered: &Filtered, spread: &DMatrix<f64>, members: &[Member], octave: usize, level: usize) -> Level {
-    let planes: Vec<&Plane> = (0..filtered.vectors()).map(|v| filtered.plane(v, octave, level)).collect();
-    let (width, pixels) = (planes[0].width, planes[0].values.len());
-    let mut z = vec![f32::NEG_INFINITY; pixels];
-    let mut negative = vec![f32::NEG_INFINITY; pixels];
-    let mut member = vec![0_u16; pixels];
-    let mut row = vec![0.0_f32; width];
-    let weights = covariance::score_weights(spread, members.iter().map(|m| &m.coordinates));
-    for start in (0..pixels).step_by(width) {
-        let range = start..start + width;
-        let rows: Vec<&[f32]> = planes.iter().map(|plane| &plane.values[range.clone()]).collect();
-        for (j, weights) in weights.iter().enumerate() {
-            weighted_sum(&mut row, &rows, weights, false);
-            let best = z[range.clone()].iter_mut().zip(&mut member[range.clone()]).zip(&mut negative[range.clone()]);
-            for (((z, member), negative), &value) in best.zip(&row) {
-                if value > *z {
-                    *z = value;
-                    *member = j as u16;
-                }
-                *negative = negative.max(-value);
-            }
-        }
-    }
-    Level { octave, level, z: Plane::new(width, z), negative, member }
+    let level = |(octave, level): (usize, usize)| {
+        let weights = covariance::score_weights(&spread[octave][level], members.iter().map(|m| &m.coordinates));
+        let planes = filtered.planes(octave, level);
+        let (z, member) = maps::profile(&planes, &weights);
+        Level { octave, level, z: Plane::new(planes[0].width, z), member }
+    };
+    filtered.scales().into_iter().map(level).collect()
 }

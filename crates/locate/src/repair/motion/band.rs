@@ -106,7 +106,7 @@ impl Band {
             padded[half..half + width].copy_from_slice(row);
             padded[half + width..].fill(row[width - 1]);
             let taps: Vec<&[f32]> = (0..kernel.len()).map(|j| &padded[j..j + width]).collect();
-            weighted_sum(out, &taps, kernel, false);
+            weighted_sum(out, |j| taps[j], kernel, false);
         }
         let mut down = vec![0.0_f32; values.len()];
         for (y, out) in down.chunks_exact_mut(width).enumerate() {
@@ -115,7 +115,7 @@ impl Band {
                 &across[v * width..(v + 1) * width]
             };
             let taps: Vec<&[f32]> = (0..kernel.len()).map(row).collect();
-            weighted_sum(out, &taps, kernel, false);
+            weighted_sum(out, |j| taps[j], kernel, false);
         }
         down
     }
