@@ -1,12 +1,6 @@
 //! Temporary.
 use joulemark_frames::NoProgress;
-use joulemark_locate::{
-    Scene, Settings,
-    align::Alignment,
-    locate,
-    report::Report,
-    simulate::proving::{self, *},
-};
+use joulemark_locate::{Scene, Settings, align::Alignment, locate, report::Report, simulate::proving::*};
 use rayon::prelude::*;
 fn main() {
     let args: Vec<String> = std::env::args().collect();
@@ -19,7 +13,8 @@ fn main() {
         }
         let rows: Vec<(usize, String)> = (from..from + seeds).into_par_iter().map(|seed| {
             let t0 = std::time::Instant::now();
-            let b = proving::build(kind, seed);
+            if picture_size(kind, seed).0 > most_px { return (9, String::new()); }
+            let b = build(kind, seed);
             if b.setup.camera.width_px > most_px { return (9, String::new()); }
             let t1 = t0.elapsed().as_secs_f64();
             let Ok(alignment) = Alignment::fit(&b.simulated.pairs) else { return (8, format!("align {seed}")) };

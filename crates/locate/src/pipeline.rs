@@ -16,8 +16,9 @@ use crate::{
     power::{self, Power},
     region,
     repair::{
-        Frames, Steady,
+        Frames, Steady, clipped, dropped,
         motion::{self, Motion, MotionOutcome},
+        pauses,
     },
     spot::{self, Measured},
     suspect::{self, Context},
@@ -67,7 +68,9 @@ pub fn locate(
     let film = Film { frames: &kept, timeline: &timeline };
     let frames = counted(&timeline)?;
     let always_seen = steady.as_ref().map(|s| s.always_seen(&prepared.left_out));
-    let attempt = Attempt { take, film, scene, settings, progress, frames, prepared: &prepared, always_seen };
+    let jumps: Vec<usize> = prepared.jumps.iter().map(|&j| kept.place_of(j)).filter(|&j| j > 0).collect();
+    let attempt =
+        Attempt { jumps: &jumps, take, film, scene, settings, progress, frames, prepared: &prepared, always_seen };
     let first = attempt.run(0.0)?;
     match first.log_shift_s {
         Some(shift_s) => {
@@ -119,6 +122,14 @@ fn prepare(take: &Take, settings: &Settings, progress: &dyn Progress) -> Result<
             MotionOutcome::Still { .. } | MotionOutcome::TooWeak { .. } => {}
         }
     }
+    prepared.warnings.extend(dropped::dropped(&take.timeline).map(|d| d.warning()));
+    prepared.warnings.extend(clipped::clipped(&take.stack).warning());
+    if settings.repairs.pauses {
+        let found = pauses::find(&take.stack, &take.timeline);
+        prepared.repairs.extend(found.repaired());
+        prepared.left_out.extend(&found.repeated);
+        prepared.jumps = found.jumps;
+    }
     Ok(prepared)
 }
 
@@ -139,6 +150,8 @@ struct Attempt<'a> {
     /// Frames before and during injection.
     frames: (usize, usize),
     prepared: &'a Prepared,
+    /// Frames of the film from which the picture has another offset.
+    jumps: &'a [usize],
     /// Pixels that stay inside the picture although it moves.
     always_seen: Option<Vec<bool>>,
 }
@@ -170,7 +183,7 @@ impl Attempt<'_> {
         let mut repairs = prepared.repairs.clone();
         let mut warnings: Vec<String> = take.notes.iter().map(ToString::to_string).collect();
         warnings.extend(prepared.warnings.iter().cloned());
-        let model = ResponseModel::new(self.drive(shift_s, &mut repairs), &prepared.jumps);
+        let model = ResponseModel::new(self.drive(shift_s, &mut repairs), self.jumps);
         let basis = model.basis();
         let projection = maps::project(film.frames, &basis, frames_before, progress)?;
         if !settings.mask_not_a_number {

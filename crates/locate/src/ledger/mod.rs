@@ -53,8 +53,8 @@ const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
 
 pub use leakage::leakage_advice;
 
-pub(crate) use evidence::SpotEvidence;
 pub(crate) use crate::SpotRole as Role;
+pub(crate) use evidence::SpotEvidence;
 
 use board_constants::Boards;
 use candidates::{Candidate, Place};

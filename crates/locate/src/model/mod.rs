@@ -51,8 +51,6 @@ pub struct ResponseModel {
     pub before_slope: DVector<f64>,
     /// Variance of a straight trend's coefficient over the take per unit variance of `before_slope`'s.
     pub slope_ratio: f64,
-    /// Pulses: sine and cosine at the pulse rate off the background. Frames x 2.
-    pub carrier: Option<DMatrix<f64>>,
     /// Per draw, orthonormal vectors orthogonal to background and signal; frames x m each.
     pub nulls: Vec<DMatrix<f64>>,
 }
@@ -62,7 +60,7 @@ impl ResponseModel {
     /// offset.
     pub fn new(drive: Drive, jumps: &[usize]) -> Self {
         match drive.pulses() {
-            Some(pulses) => Self::pulsed(drive, pulses),
+            Some(pulses) => Self::pulsed(drive, pulses, jumps),
             None => Self::stepped(drive, jumps),
         }
     }
@@ -81,22 +79,11 @@ impl ResponseModel {
         let members = members(responses, &level, &vectors, end_of);
         let nulls = null::vectors(&level, &vectors, NULL_DRAWS);
         let (before_slope, slope_ratio) = before_slope(&drive);
-        Self {
-            drive,
-            background,
-            members,
-            nuisances,
-            trends: TRENDS,
-            vectors,
-            before_slope,
-            slope_ratio,
-            carrier: None,
-            nulls,
-        }
+        Self { drive, background, members, nuisances, trends: TRENDS, vectors, before_slope, slope_ratio, nulls }
     }
 
-    fn pulsed(drive: Drive, pulses: Pulses) -> Self {
-        let background = periodic::background(&drive, &pulses);
+    fn pulsed(drive: Drive, pulses: Pulses, jumps: &[usize]) -> Self {
+        let background = periodic::background(&drive, &pulses, jumps);
         let carrier = off_each(&background, &periodic::carrier(&drive, &pulses));
         let responses = bank::responses(&drive);
         let vectors = compress(&off(&background, responses.iter().map(|(_, h)| h)), None);
@@ -108,18 +95,7 @@ impl ResponseModel {
             })
             .collect();
         let before_slope = DVector::zeros(drive.time_s.len());
-        Self {
-            drive,
-            background,
-            members,
-            nuisances: 0,
-            trends: 0,
-            vectors,
-            before_slope,
-            slope_ratio: 0.0,
-            carrier: Some(carrier),
-            nulls,
-        }
+        Self { drive, background, members, nuisances: 0, trends: 0, vectors, before_slope, slope_ratio: 0.0, nulls }
     }
 
     /// How far a trend of unit coefficient lies, at the last injected frame, above its mean before injection.
@@ -160,7 +136,7 @@ impl ResponseModel {
 /// Background of a pulsed drive, see [`periodic`]; a constant alone without pulses. Frames x k.
 pub fn pulse_background(drive: &Drive) -> DMatrix<f64> {
     match drive.pulses() {
-        Some(pulses) => periodic::background(drive, &pulses),
+        Some(pulses) => periodic::background(drive, &pulses, &[]),
         None => orthonormal_columns(&DMatrix::from_element(drive.time_s.len(), 1, 1.0)),
     }
 }

@@ -16,13 +16,17 @@ const MOST_SLOW: usize = 96;
 /// Rates of the pretended pulses of the null, in pulse rates: between its harmonics and above the background.
 const BETWEEN: [f64; 6] = [0.72, 1.31, 1.43, 1.57, 1.69, 2.42];
 
-/// Orthonormal background of a pulsed recording: a constant first, then slow cosines and the straight trend. Frames x k.
-pub(super) fn background(drive: &Drive, pulses: &Pulses) -> DMatrix<f64> {
+/// Orthonormal background of a pulsed recording: a constant first, then the straight trend, slow cosines, and a step per
+/// jump. Frames x k.
+pub(super) fn background(drive: &Drive, pulses: &Pulses, jumps: &[usize]) -> DMatrix<f64> {
     let time_s = &drive.time_s;
     let (first, last) = (time_s[0], time_s[time_s.len() - 1]);
     let span_s = (last - first).max(f64::MIN_POSITIVE);
     let count = ((2.0 * span_s * SLOW_SHARE / pulses.period_s).floor() as usize).clamp(2, MOST_SLOW);
-    let columns = DMatrix::from_fn(time_s.len(), count + 2, |i, j| {
+    let columns = DMatrix::from_fn(time_s.len(), count + 2 + jumps.len(), |i, j| {
+        if let Some(jump) = j.checked_sub(count + 2) {
+            return f64::from(u8::from(i >= jumps[jump]));
+        }
         let x = (time_s[i] - first) / span_s;
         // The straight trend stands second: cosines alone cannot follow it at the ends.
         match j {

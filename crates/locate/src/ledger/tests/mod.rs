@@ -28,11 +28,7 @@ fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<Power>) -> Optio
 /// The same for given hot spots.
 fn ledger_on(take: &Take, scene: &Scene<'_>, hot_spots: &[HotSpot], electrical: Power) -> Option<LedgerSolution> {
     let before = take.timeline.first_injected().unwrap();
-<<<<<<< HEAD
     let model = ResponseModel::new(Drive::from_timeline(&take.timeline, 0.0), &[]);
-=======
-    let model = ResponseModel::new(crate::model::Drive::from_timeline(&take.timeline, 0.0), &[]);
->>>>>>> 4e53ecb (Search the null one draw at a time and score only what can be a maximum; sum several planes per load)
     let projection = maps::project(&take.stack, &model.basis(), before, &NoProgress).unwrap();
     let noise = maps::judge(&projection.variance, take.stack.shape().frames).unwrap();
     let vectors = model.vectors.ncols();
