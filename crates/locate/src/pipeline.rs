@@ -16,7 +16,7 @@ use crate::{
     power::{self, Power},
     region,
     repair::{
-        Frames, Steady, clipped, dropped,
+        self, Frames, Steady,
         motion::{self, Motion, MotionOutcome},
         pauses,
     },
@@ -122,8 +122,8 @@ fn prepare(take: &Take, settings: &Settings, progress: &dyn Progress) -> Result<
             MotionOutcome::Still { .. } | MotionOutcome::TooWeak { .. } => {}
         }
     }
-    prepared.warnings.extend(dropped::dropped(&take.timeline).map(|d| d.warning()));
-    prepared.warnings.extend(clipped::clipped(&take.stack).warning());
+    prepared.warnings.extend(repair::dropped(&take.timeline).map(|d| d.warning()));
+    prepared.warnings.extend(repair::clipped(&take.stack).warning());
     if settings.repairs.pauses {
         let found = pauses::find(&take.stack, &take.timeline);
         prepared.repairs.extend(found.repaired());
