@@ -43,5 +43,5 @@ pub use located::{
     Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,
     SpotRole, Suspect, TimeConstant,
 };
-pub use pipeline::{locate, take_debug};
+pub use pipeline::locate;
 pub use scene::{Repairs, Scene, Settings};

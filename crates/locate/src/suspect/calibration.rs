@@ -13,7 +13,7 @@ pub(super) fn weigh(
     evidence: &SpotEvidence,
     board_density: f64,
 ) {
-    let share = std::env::var("TSHARE").ok().and_then(|s| s.parse().ok()).unwrap_or(TEMPLATE_SHARE);
+    let share = TEMPLATE_SHARE;
     let Some(best) = evidence.parts.iter().map(|p| p.log_gain).reduce(f64::max) else { return };
     let best = best.max(evidence.off_drawing);
     for h in hypotheses.iter_mut() {

@@ -1,0 +1,128 @@
+//! Which peaks the injection made, and which spots can be true.
+
+use joulemark_frames::{Take, Unit};
+
+use super::Attempt;
+use crate::{
+    HotSpot, Scene,
+    cause::{Causes, Verdict},
+    ledger,
+    model::ResponseModel,
+    peaks::Peak,
+    power::Power,
+    spot,
+};
+
+/// A hot spot's fitted rise exceeds its standard error, which holds the recording's drift as well: the search has already
+/// judged the spot, this only drops what the fit contradicts.
+const LEAST_RISE_ERRORS: f64 = 1.0;
+/// The injection must explain a spot's curve better than any other cause by this much of Schwarz's criterion: 6 is
+/// "strong" on the usual scale (Kass & Raftery, J. Am. Stat. Assoc. 90 (1995) 773).
+const LEAST_MARGIN: f64 = 6.0;
+/// And chi-square per value must stay below this; the model's own errors are allowed for in it.
+const MOST_MISFIT: f64 = 2.5;
+/// Places that something else moved show how strong such things get in this recording: a weaker place that happens to look
+/// like the injection is not believed below this share of them. (What is rejected after a true spot was found is that spot's own
+/// field on the board's texture, and no decoy.)
+const DECOY_SHARE: f64 = 0.35;
+/// A log is shifted when that improves the criterion of the strongest spot by more than this.
+const LEAST_SHIFT_GAIN: f64 = 20.0;
+/// And by at least this many frame intervals: marks are true to a frame anyway.
+const LEAST_SHIFT_FRAMES: f64 = 0.9;
+/// And by how many frame intervals it may lag or lead.
+const MOST_SHIFT_FRAMES: i32 = 3;
+
+impl Attempt<'_> {
+    /// Drops spots that their own curve or the power at the board contradicts.
+    pub(super) fn drop_implausible(&self, hot_spots: &mut Vec<HotSpot>, power: Power, warnings: &mut Vec<String>) {
+        // The fit of its own curve must show the rise that the search scored.
+        hot_spots.retain(|spot| spot.rise.end > LEAST_RISE_ERRORS * spot.rise.end_se);
+        let most_k = match self.take.unit {
+            Unit::Kelvin if self.settings.repairs.power_bound => power.most_rise_k(),
+            _ => f64::INFINITY,
+        };
+        hot_spots.retain(|spot| {
+            let place = format!("a place at column {:.0}, row {:.0}", spot.centre_px.x, spot.centre_px.y);
+            if spot.pulse.is_some_and(|p| !can_lag(p.lag_deg, p.lag_se_deg)) {
+                warnings.push(format!("{place} follows the pulse rate with a lag that heat cannot have: left out"));
+                return false;
+            }
+            if spot.rise.end - 2.0 * spot.rise.end_se > most_k {
+                warnings.push(format!(
+                    "{place} warms by {:.2} K, more than the power at the board can do ({most_k:.2} K): left out; look for a \
+                     hand, a reflection or another source of heat",
+                    spot.rise.end
+                ));
+                return false;
+            }
+            true
+        });
+    }
+
+    /// Keeps the peaks that the injection explains best; returns the verdict on the strongest one kept.
+    pub(super) fn judge_causes(
+        &self,
+        model: &ResponseModel,
+        peaks: &mut Vec<&Peak>,
+        warnings: &mut Vec<String>,
+    ) -> Option<Verdict> {
+        if model.drive.pulses().is_some() || peaks.is_empty() {
+            return None;
+        }
+        let interval_s = model.drive.interval_s();
+        let shifts: Vec<f64> = if self.settings.repairs.log_lag {
+            (-2 * MOST_SHIFT_FRAMES..=2 * MOST_SHIFT_FRAMES).map(|half| f64::from(half) / 2.0 * interval_s).collect()
+        } else {
+            vec![0.0]
+        };
+        let causes = Causes::new(model, &shifts);
+        let mut strongest = None;
+        let mut strongest_decoy = 0.0_f64;
+        let mut kept = Vec::new();
+        for &peak in peaks.iter().take(spot::MOST_LOOKED_AT) {
+            let (curve, sigma) = spot::contrast(self.film.frames, peak);
+            let verdict = causes.judge(&curve, sigma);
+            let injected = verdict.margin >= LEAST_MARGIN && verdict.misfit <= MOST_MISFIT;
+            if !self.settings.repairs.other_causes || injected && peak.z >= DECOY_SHARE * strongest_decoy {
+                strongest = strongest.or(Some(verdict));
+                kept.push(peak);
+                continue;
+            }
+            if kept.is_empty() && !injected {
+                strongest_decoy = strongest_decoy.max(peak.z);
+            }
+            if kept.is_empty() && warnings.len() < 20 {
+                warnings.push(format!(
+                    "a place at column {:.0}, row {:.0} changes, but {}: left out",
+                    peak.at_px.x,
+                    peak.at_px.y,
+                    verdict.other.words()
+                ));
+            }
+        }
+        *peaks = kept;
+        strongest
+    }
+}
+
+/// The shift of the log that a spot asks for, where it is one.
+pub(super) fn asked_shift_s(verdict: &Verdict, model: &ResponseModel) -> Option<f64> {
+    let enough =
+        verdict.shift_gain > LEAST_SHIFT_GAIN && verdict.shift_s.abs() >= LEAST_SHIFT_FRAMES * model.drive.interval_s();
+    enough.then_some(verdict.shift_s)
+}
+
+/// Heat lags its power by 0 to about 100 degrees at the pulse rate: 45 for the surface of a thick body, 90 for a body that is
+/// slow against the pulses, a little more beside the source (Carslaw & Jaeger, sec. 2.6 and 10.4). A frame's own exposure and the
+/// log's rounding are allowed for by the margin.
+fn can_lag(lag_deg: f64, se_deg: f64) -> bool {
+    let margin_deg = 25.0 + 3.0 * se_deg;
+    (-margin_deg..=100.0 + margin_deg).contains(&lag_deg)
+}
+
+/// What to do about a rail that leaks rather than shorts, by the supply's own readings.
+pub(super) fn leakage(take: &Take, scene: &Scene<'_>) -> Option<String> {
+    let (watts, amps) = (take.timeline.mean_watts()?, take.timeline.mean_amps()?);
+    let ohms = watts.abs() / (amps * amps) - scene.lead_ohms.unwrap_or(0.0);
+    ledger::leakage_advice(scene.board.rail(scene.rail)?.nominal_volts, ohms)
+}
