@@ -35,6 +35,14 @@ pub struct Located {
     pub warnings: Vec<String>,
 }
 
+impl Located {
+    /// The hot spot to act on: the strongest that is neither the feeding track nor the probe's contact, or else the strongest.
+    pub fn leading(&self) -> Option<(usize, &SpotAnswer)> {
+        let own = |(_, a): &(usize, &SpotAnswer)| matches!(a.role, SpotRole::Own | SpotRole::End);
+        self.answers.iter().enumerate().find(own).or_else(|| self.answers.first().map(|a| (0, a)))
+    }
+}
+
 /// Maps of the picture's size, indexed `[row, column]`.
 #[derive(Clone, Debug)]
 pub struct Maps {

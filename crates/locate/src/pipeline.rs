@@ -115,7 +115,7 @@ impl Attempt<'_> {
         step(progress, "cleaning the maps", 0)?;
         let cleaned = self.clean(projection, &basis, &model, &noise, &regions, &mut repairs);
         step(progress, "searching for hot spots", 0)?;
-        let peaks = peaks::find(&model, &cleaned.searched, &cleaned.nulls, &regions);
+        let peaks = peaks::find(&model, &cleaned.searched, &cleaned.nulls, &regions, settings.repairs.drift);
         step(progress, "measuring hot spots", 0)?;
 
         let flowing = power::current_flows(take);

@@ -14,6 +14,8 @@ use joulemark_locate::{
     onset,
 };
 
+use nalgebra::Point2;
+
 use super::{BadInput, CaseFolder, TakeEntry, board_file, gains, pairs};
 
 /// Where the point pairs are.
@@ -48,6 +50,10 @@ pub struct TakeSource {
     pub counts: Option<CountsLaw>,
     /// Resistance of the leads, both together.
     pub lead_ohms: Option<f64>,
+    /// Where the probe touches the face, in millimetres.
+    pub probe_mm: Option<(f64, f64)>,
+    /// Time from one pulse to the next.
+    pub period_s: Option<f64>,
     /// First injected frame; overrides the log's marks.
     pub inject_from: Option<InjectFrom>,
     /// Frames per second, where neither log nor file has times.
@@ -80,6 +86,8 @@ impl TakeSource {
             face: (!entry.face.is_empty()).then(|| entry.face.clone()),
             counts: entry.counts,
             lead_ohms: case.case.lead_ohms,
+            probe_mm: entry.probe_mm,
+            period_s: entry.period_s,
             inject_from: entry.inject_from.map(InjectFrom::Frame),
             rate_hz: entry.rate_hz,
             mask_nan: false,
@@ -117,6 +125,10 @@ pub struct Loaded {
     pub rail: String,
     /// Resistance of the leads.
     pub lead_ohms: Option<f64>,
+    /// Where the probe touches the face, in millimetres.
+    pub probe_mm: Option<(f64, f64)>,
+    /// Time from one pulse to the next, where the user knows better than the log.
+    pub period_s: Option<f64>,
     /// Whether the recording is simulated.
     pub simulated: bool,
     /// Sentences with their remedies, the take's own notes among them.
@@ -132,7 +144,7 @@ impl Loaded {
             rail: &self.rail,
             alignment: &self.alignment,
             lead_ohms: self.lead_ohms,
-            injection_mm: None,
+            injection_mm: self.probe_mm.map(|(x, y)| Point2::new(x, y)),
         }
     }
 }
@@ -171,6 +183,8 @@ pub fn load(source: &TakeSource, progress: &dyn Progress) -> anyhow::Result<Load
         face,
         rail: source.rail.clone(),
         lead_ohms: source.lead_ohms,
+        probe_mm: source.probe_mm,
+        period_s: source.period_s,
         simulated: source.simulated,
         warnings,
     })

@@ -76,6 +76,12 @@ pub struct TakeEntry {
     /// Point pairs between picture and face.
     #[serde(default)]
     pub pairs: Vec<PointPair>,
+    /// Where the probe that feeds the rail touches the face: x, y in millimetres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub probe_mm: Option<(f64, f64)>,
+    /// Time from one pulse of the injection to the next in seconds, where it is known better than by the log's marks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub period_s: Option<f64>,
 }
 
 /// What the simulator put into a practice case.

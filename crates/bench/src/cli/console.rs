@@ -53,6 +53,12 @@ impl Console {
         console
     }
 
+    /// One line that is no warning.
+    pub(super) fn note(&self, note: &str) {
+        self.clear();
+        let _ = writeln!(io::stderr(), "{note}");
+    }
+
     /// One warning on a line of its own.
     pub(super) fn warn(&self, warning: &str) {
         self.clear();

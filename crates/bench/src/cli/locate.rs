@@ -5,9 +5,9 @@ use std::{
     path::PathBuf,
 };
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 use joulemark_frames::{CountsLaw, InjectFrom};
-use joulemark_locate::{LocateError, Located, Settings, report::Report};
+use joulemark_locate::{LocateError, Located, Repairs, Settings, report::Report};
 
 use super::{Console, Outcome, Reading, words};
 use crate::{
@@ -54,6 +54,16 @@ pub(super) struct LocateArgs {
     /// Resistance of both leads together, in ohms.
     #[arg(long, value_name = "R")]
     lead_ohms: Option<f64>,
+    /// Where the probe that feeds the rail touches the face: X,Y in millimetres of the drawing. Heat at it counts less, and
+    /// a warm track from it is not taken for the short.
+    #[arg(long, value_name = "X,Y", value_parser = probe, allow_hyphen_values = true)]
+    probe: Option<(f64, f64)>,
+    /// Seconds from one pulse of the injection to the next, where you know better than the log's marks.
+    #[arg(long, value_name = "SECONDS", value_parser = period)]
+    period: Option<f64>,
+    /// Leave a repair of the recording out; may be given more than once.
+    #[arg(long, value_name = "REPAIR", value_enum)]
+    without: Vec<RepairName>,
     /// First frame with current (the first frame is 0), or auto to have it proposed; overrides the log's marks.
     #[arg(long, value_name = "N|auto")]
     inject_from: Option<InjectFrom>,
@@ -76,7 +86,12 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
     }
     let source = source(args)?;
     let loaded = load::load(&source, console)?;
-    let settings = Settings { mask_not_a_number: source.mask_nan, ..Settings::default() };
+    let settings = Settings {
+        mask_not_a_number: source.mask_nan,
+        period_s: loaded.period_s,
+        repairs: repairs(&args.without),
+        ..Settings::default()
+    };
     let located = joulemark_locate::locate(&loaded.take, &loaded.scene(), &settings, console)
         .map_err(|e| name_file(e, &source))?;
     if let Some(out) = &args.picture {
@@ -84,6 +99,9 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
     }
     let warnings = warnings(&loaded, &located);
     console.clear();
+    for repaired in &located.repairs {
+        console.note(&format!("repaired: {}", repaired.did));
+    }
     for warning in &warnings {
         console.warn(warning);
     }
@@ -97,6 +115,53 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
     out.write_all(text.as_bytes())?;
     out.flush()?;
     Ok(if located.hot_spots.is_empty() { Outcome::NothingFound } else { Outcome::Done })
+}
+
+/// The names of [`Repairs`]' fields.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum RepairName {
+    Pixels,
+    Stripes,
+    Motion,
+    Pauses,
+    Level,
+    Drift,
+    LogLag,
+    Reflection,
+    OtherCauses,
+    PowerBound,
+}
+
+fn repairs(without: &[RepairName]) -> Repairs {
+    let mut repairs = Repairs::default();
+    for name in without {
+        *match name {
+            RepairName::Pixels => &mut repairs.pixels,
+            RepairName::Stripes => &mut repairs.stripes,
+            RepairName::Motion => &mut repairs.motion,
+            RepairName::Pauses => &mut repairs.pauses,
+            RepairName::Level => &mut repairs.level,
+            RepairName::Drift => &mut repairs.drift,
+            RepairName::LogLag => &mut repairs.log_lag,
+            RepairName::Reflection => &mut repairs.reflection,
+            RepairName::OtherCauses => &mut repairs.other_causes,
+            RepairName::PowerBound => &mut repairs.power_bound,
+        } = false;
+    }
+    repairs
+}
+
+/// Two numbers with a comma between.
+fn probe(text: &str) -> Result<(f64, f64), String> {
+    let (x, y) = text.split_once(',').ok_or("give two millimetres with a comma between: X,Y")?;
+    match (x.trim().parse::<f64>(), y.trim().parse::<f64>()) {
+        (Ok(x), Ok(y)) if x.is_finite() && y.is_finite() => Ok((x, y)),
+        _ => Err("give two millimetres with a comma between: X,Y".into()),
+    }
+}
+
+fn period(text: &str) -> Result<f64, String> {
+    text.parse::<f64>().ok().filter(|s| s.is_finite() && *s > 0.0).ok_or("give seconds above zero".into())
 }
 
 /// The picture is replaced when it exists; a recording given by a slip of the hand must not be.
@@ -127,6 +192,8 @@ fn source(args: &LocateArgs) -> anyhow::Result<TakeSource> {
             face: args.face.clone(),
             counts: None,
             lead_ohms: None,
+            probe_mm: None,
+            period_s: None,
             inject_from: None,
             rate_hz: None,
             mask_nan: false,
@@ -144,6 +211,8 @@ fn source(args: &LocateArgs) -> anyhow::Result<TakeSource> {
     };
     source.counts = args.counts.or(source.counts);
     source.lead_ohms = args.lead_ohms.or(source.lead_ohms);
+    source.probe_mm = args.probe.or(source.probe_mm);
+    source.period_s = args.period.or(source.period_s);
     source.inject_from = args.inject_from.or(source.inject_from);
     source.rate_hz = args.rate.or(source.rate_hz);
     source.mask_nan = args.reading.mask_nan;

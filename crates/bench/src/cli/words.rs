@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use joulemark_frames::{Timeline, Unit};
-use joulemark_locate::{HotSpot, Located, SpotAnswer, TimeConstant, board::Board};
+use joulemark_locate::{HotSpot, Located, SpotAnswer, SpotRole, TimeConstant, board::Board};
 
 use crate::{
     case::load::Loaded,
@@ -22,10 +22,12 @@ pub(super) fn describe(loaded: &Loaded, located: &Located) -> String {
         text += "\nNothing above the noise.\n";
     } else {
         text += &spot_table(located);
-        if let Some(first) = located.answers.first() {
-            text += &suspect_lines(first, &loaded.board);
+        text += &pulse_lines(located);
+        if let Some((leading, answer)) = located.leading() {
+            text += &suspect_lines(leading, answer, &loaded.board);
+            text += &further_spots(located, leading);
         }
-        text += &further_spots(located);
+        text += &ledger_lines(located);
     }
     if let Some(advice) = &located.reach.advice {
         text += &format!("\nReach: {advice}\n");
@@ -125,8 +127,8 @@ fn spot_row(index: usize, spot: &HotSpot) -> [String; 9] {
 }
 
 /// The first hot spot's suspects with their reasons.
-fn suspect_lines(answer: &SpotAnswer, board: &Board) -> String {
-    let mut text = "\nSuspects for hot spot 1\n".to_owned();
+fn suspect_lines(leading: usize, answer: &SpotAnswer, board: &Board) -> String {
+    let mut text = format!("\nSuspects for hot spot {}{}\n", leading + 1, role_words(answer.role));
     let shown = answer.suspects.iter().enumerate().filter(|(i, s)| *i == 0 || s.probability >= LEAST_SHOWN);
     for (_, suspect) in shown {
         let kind = board.part(&suspect.part).map_or("part", |(_, p)| p.kind.words());
@@ -145,9 +147,9 @@ fn suspect_lines(answer: &SpotAnswer, board: &Board) -> String {
 }
 
 /// One line for each further hot spot: heat spreads, and most of them are the first one's.
-fn further_spots(located: &Located) -> String {
+fn further_spots(located: &Located, leading: usize) -> String {
     let mut text = String::new();
-    for (index, answer) in located.answers.iter().enumerate().skip(1) {
+    for (index, answer) in located.answers.iter().enumerate().filter(|(i, _)| *i != leading) {
         let mut shares: Vec<(f64, &str)> = answer
             .suspects
             .iter()
@@ -161,9 +163,54 @@ fn further_spots(located: &Located) -> String {
         shares.sort_by(|a, b| b.0.total_cmp(&a.0));
         let listed: Vec<String> =
             shares.iter().take(3).map(|(share, who)| format!("{who} {}", percent(*share))).collect();
-        let _ = writeln!(text, "Hot spot {}: {}", index + 1, listed.join(", "));
+        let _ = writeln!(text, "Hot spot {}{}: {}", index + 1, role_words(answer.role), listed.join(", "));
     }
     if text.is_empty() { text } else { format!("\n{text}") }
+}
+
+/// What the spot is to the current, after its number.
+fn role_words(role: SpotRole) -> String {
+    match role {
+        SpotRole::End => ", where the warm track ends".to_owned(),
+        SpotRole::OnPath { towards } => format!(", on the track that feeds hot spot {}", towards + 1),
+        SpotRole::AtProbe => ", at the probe: move the probe and film again".to_owned(),
+        SpotRole::Own => String::new(),
+    }
+}
+
+/// How the spots follow the pulses, where the injection was pulsed.
+fn pulse_lines(located: &Located) -> String {
+    let mut text = String::new();
+    for (index, spot) in located.hot_spots.iter().enumerate() {
+        let Some(pulse) = spot.pulse else { continue };
+        let _ = writeln!(
+            text,
+            "Hot spot {} follows the pulses of {} s with an amplitude of {} and a lag of {} degrees (harmonics fitted: {})",
+            index + 1,
+            significant(pulse.period_s, 4),
+            with_error(pulse.amplitude, pulse.amplitude_se),
+            with_error(pulse.lag_deg, pulse.lag_se_deg),
+            pulse.harmonics
+        );
+    }
+    text
+}
+
+/// Watts per part against those at the board.
+fn ledger_lines(located: &Located) -> String {
+    let Some(ledger) = &located.ledger else { return String::new() };
+    let mut text = "\nHeat ledger (± is one standard error, the board's unknown constants included)\n".to_owned();
+    for entry in &ledger.entries {
+        let share = entry.share.map(|s| format!(", {} of the power at the board", percent(s))).unwrap_or_default();
+        let _ = writeln!(text, "  {}  {} W{share}", entry.part, with_error(entry.watts, entry.watts_se));
+    }
+    if ledger.elsewhere_watts > 0.0 {
+        let _ = writeln!(text, "  on no part of the drawing  {} W", significant(ledger.elsewhere_watts, 2));
+    }
+    if ledger.path_watts > 0.0 {
+        let _ = writeln!(text, "  in the feeding track  {} W", significant(ledger.path_watts, 2));
+    }
+    text
 }
 
 /// The group of the first suspect, itself first; `None` when it stands alone.
@@ -174,7 +221,7 @@ fn lift_order(answer: &SpotAnswer) -> Option<Vec<&str>> {
 }
 
 fn next_step(loaded: &Loaded, located: &Located) -> String {
-    let Some(answer) = located.answers.first() else {
+    let Some((_, answer)) = located.leading() else {
         return "see that current really flows and measure the rail again; then film from closer and for longer, shiny \
                 parts coated, with more current only within the rail's limits."
             .to_owned();

@@ -97,7 +97,7 @@ impl Marks<'_> {
     /// The first hot spot's first suspect and those it cannot be told from; nobody when the spot is more likely
     /// something else.
     fn named(&self) -> Vec<Named> {
-        let Some(answer) = self.located.answers.first() else { return Vec::new() };
+        let Some((_, answer)) = self.located.leading() else { return Vec::new() };
         let Some(first) = answer.suspects.first() else { return Vec::new() };
         if first.probability < answer.nothing_probability.max(answer.off_drawing_probability) {
             return Vec::new();

@@ -229,6 +229,8 @@ impl Draft {
             face: (!self.face.is_empty()).then(|| self.face.clone()),
             counts: self.counts(),
             lead_ohms: number(&self.lead_ohms),
+            probe_mm: None,
+            period_s: None,
             inject_from: frame,
             rate_hz: number(&self.rate_hz),
             mask_nan: false,
@@ -264,6 +266,7 @@ impl Draft {
                 counts: source.counts,
                 face: self.face.clone(),
                 pairs: self.files_found.pairs.clone().and_then(Result::ok).unwrap_or_default(),
+                ..TakeEntry::default()
             }],
             notes: String::new(),
             practice: None,

@@ -59,19 +59,19 @@ pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
         return Some(next("Film a close-up of the spot", advice.clone(), Command::SetStage(Stage::Capture)));
     }
     let rail = &session.document.case.rail;
-    let answer = located.answers.first()?;
+    let (spot, answer) = located.leading()?;
     let Some(leading) = answer.suspects.first() else {
         return Some(next(
             "Look at the spot through a lens",
             "Heat starts where the drawing has no part.",
-            Command::SelectSpot(0),
+            Command::SelectSpot(spot),
         ));
     };
     if answer.off_drawing_probability > leading.probability {
         return Some(next(
             "Look at the spot through a lens",
             "Something that is not on the drawing is likelier than any part.",
-            Command::SelectSpot(0),
+            Command::SelectSpot(spot),
         ));
     }
     let part = leading.part.clone();

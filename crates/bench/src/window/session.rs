@@ -38,6 +38,10 @@ pub struct Inputs {
     pub inject_from: Option<usize>,
     /// What a count means.
     pub counts: Option<joulemark_frames::CountsLaw>,
+    /// Where the probe touches the face, in millimetres.
+    pub probe_mm: Option<(f64, f64)>,
+    /// Time from one pulse to the next.
+    pub period_s: Option<f64>,
 }
 
 impl Inputs {
@@ -51,6 +55,8 @@ impl Inputs {
             pairs: entry.pairs.clone(),
             inject_from: entry.inject_from,
             counts: entry.counts,
+            probe_mm: entry.probe_mm,
+            period_s: entry.period_s,
         })
     }
 }

@@ -19,6 +19,7 @@ use joulemark_locate::{
     locate,
     onset::{self, OnsetProposal},
 };
+use nalgebra::Point2;
 
 use super::{
     command::Pick,
@@ -139,9 +140,10 @@ fn locate_take(take: Arc<Take>, inputs: Inputs, board: &Board, progress: &dyn Pr
                 rail: &inputs.rail,
                 alignment,
                 lead_ohms: inputs.lead_ohms,
-                injection_mm: None,
+                injection_mm: inputs.probe_mm.map(|(x, y)| Point2::new(x, y)),
             };
-            match locate(&take, &scene, &Settings::default(), progress) {
+            let settings = Settings { period_s: inputs.period_s, ..Settings::default() };
+            match locate(&take, &scene, &settings, progress) {
                 Ok(located) => (Some(Arc::new(located)), None),
                 Err(error) => {
                     let error = anyhow::anyhow!("take '{}': {error}", take.name);

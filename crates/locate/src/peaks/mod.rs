@@ -65,7 +65,14 @@ struct GridPlace {
 }
 
 /// Finds peaks and judges them; strongest first. `signal` and `nulls` are coefficient planes in units of the pixel noise.
-pub fn find(model: &ResponseModel, signal: &[Plane], nulls: &[Vec<Plane>], regions: &Regions) -> Vec<Peak> {
+/// `learn_drift` weighs places against how the recording's own scatter, drift included; without it against its noise.
+pub fn find(
+    model: &ResponseModel,
+    signal: &[Plane],
+    nulls: &[Vec<Plane>],
+    regions: &Regions,
+    learn_drift: bool,
+) -> Vec<Peak> {
     let (width, height) = (signal[0].width, signal[0].height);
     let octaves = scale_space::octaves(width, height);
     let filtered = Filtered::new(signal, octaves);
@@ -75,7 +82,7 @@ pub fn find(model: &ResponseModel, signal: &[Plane], nulls: &[Vec<Plane>], regio
     let draws: Vec<Vec<Extremes>> =
         nulls.iter().map(|planes| extremes::extremes(&Filtered::new(planes, octaves), &places, &directions)).collect();
     let noise = noise_spread(&draws, filtered.vectors(), octaves);
-    let spread = recording_spread(&filtered, &noise, &regions.board, width);
+    let spread = if learn_drift { recording_spread(&filtered, &noise, &regions.board, width) } else { noise.clone() };
     let laws = region_laws(&draws, &noise, regions);
     let levels = search::search(&filtered, &spread, &model.members);
     let mut peaks = merged(candidates(&levels, &regions.board, width));

@@ -1,7 +1,7 @@
 //! Who is suspected for the lit hot spot, with probability, reasons and group; what is not on the drawing; and nothing.
 
 use egui::{Align2, Rect, RichText, Sense, Stroke, Ui, WidgetInfo, vec2};
-use joulemark_locate::Suspect;
+use joulemark_locate::{Located, SpotRole, Suspect};
 
 use super::super::{
     command::Command,
@@ -48,9 +48,16 @@ pub fn show(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen
     });
     let rise = located.hot_spots[spot].rise;
     ui.label(format!("rise {}", words::with_doubt(rise.end, rise.end_se, located.unit)));
+    if let Some(pulse) = located.hot_spots[spot].pulse {
+        let lag = words::measured(pulse.lag_deg, pulse.lag_se_deg, "degrees");
+        ui.label(format!("follows the pulses of {} with a lag of {lag}", words::plain(pulse.period_s, "s")));
+    }
     let Some(answer) = view.answer(spot) else {
         return;
     };
+    if let Some(role) = role(answer.role) {
+        ui.label(RichText::new(role).strong());
+    }
     if session.out_of_date() {
         ui.label(RichText::new("Out of date: you changed something since.").strong().color(p.caution));
     }
@@ -83,7 +90,46 @@ pub fn show(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen
         let text = format!("power at the board {}", words::plain(watts, "W"));
         ui.label(RichText::new(text).size(SMALL).color(p.weak));
     }
+    ledger(ui, located);
     warnings(ui, &located.warnings);
+    repairs(ui, located);
+}
+
+/// What the spot is to the current, where that is known.
+fn role(role: SpotRole) -> Option<String> {
+    match role {
+        SpotRole::End => Some("The warm track from the probe ends here.".into()),
+        SpotRole::OnPath { towards } => Some(format!("On the track that feeds hot spot {}.", towards + 1)),
+        SpotRole::AtProbe => Some("At the probe: move the probe and film again.".into()),
+        SpotRole::Own => None,
+    }
+}
+
+/// Watts per part.
+fn ledger(ui: &mut Ui, located: &Located) {
+    let Some(ledger) = &located.ledger else { return };
+    theme::hairline(ui);
+    theme::section(ui, "Heat ledger");
+    for entry in &ledger.entries {
+        let share = entry.share.map(|s| format!(", {} of the power", words::percent(s))).unwrap_or_default();
+        let watts = words::measured(entry.watts, entry.watts_se, "W");
+        ui.label(RichText::new(format!("{}  {watts}{share}", entry.part)).size(SMALL));
+    }
+    if ledger.elsewhere_watts > 0.0 {
+        let text = format!("on no part of the drawing  {}", words::plain(ledger.elsewhere_watts, "W"));
+        ui.label(RichText::new(text).size(SMALL));
+    }
+}
+
+/// What was done to the recording.
+fn repairs(ui: &mut Ui, located: &Located) {
+    if located.repairs.is_empty() {
+        return;
+    }
+    theme::section(ui, "Repaired");
+    for repaired in &located.repairs {
+        ui.add(egui::Label::new(RichText::new(&repaired.did).size(SMALL)).wrap());
+    }
 }
 
 fn entry(ui: &mut Ui, rank: usize, suspect: &Suspect, spot: usize, screen: &mut Screen, out: &mut Vec<Command>) {
