@@ -1,6 +1,9 @@
 //! One board: build it, locate, compare with the truth.
 
-use std::time::Instant;
+use std::{
+    panic::{self, AssertUnwindSafe},
+    time::Instant,
+};
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
@@ -63,8 +66,11 @@ impl Task for Job {
         let simulate_s = started.elapsed().as_secs_f64();
         let started = Instant::now();
         let mut record = Record { simulate_s, ..board::facts(&made) };
-        if let Err(error) = fill(&made, self.ablated, started, &mut record) {
-            record.error = Some(error.to_string());
+        // One board that breaks the program must not take hours of others with it.
+        match panic::catch_unwind(AssertUnwindSafe(|| fill(&made, self.ablated, started, &mut record))) {
+            Ok(Ok(())) => {}
+            Ok(Err(error)) => record.error = Some(error.to_string()),
+            Err(_) => record.error = Some("locate panicked".into()),
         }
         record
     }
