@@ -1,6 +1,9 @@
 //! One board: build it, locate, compare with the truth.
 
-use std::time::Instant;
+use std::{
+    panic::{self, AssertUnwindSafe},
+    time::Instant,
+};
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
@@ -61,25 +64,23 @@ impl Task for Job {
         let started = Instant::now();
         let made = proving::build(self.kind, self.seed);
         let simulate_s = started.elapsed().as_secs_f64();
-        let started = Instant::now();
         let mut record = Record { simulate_s, ..board::facts(&made) };
-        if let Err(error) = fill(&made, self.ablated, started, &mut record) {
-            record.error = Some(error.to_string());
+        // One board that breaks the program must not take hours of others with it.
+        match panic::catch_unwind(AssertUnwindSafe(|| fill(&made, self.ablated, &mut record))) {
+            Ok(Ok(())) => {}
+            Ok(Err(error)) => record.error = Some(error.to_string()),
+            Err(_) => record.error = Some("locate panicked".into()),
         }
         record
     }
 }
 
-fn fill(
-    made: &ProvingBoard,
-    ablated: bool,
-    started: Instant,
-    record: &mut Record,
-) -> Result<(), Box<dyn std::error::Error>> {
+fn fill(made: &ProvingBoard, ablated: bool, record: &mut Record) -> Result<(), Box<dyn std::error::Error>> {
     let alignment = Alignment::fit(&made.simulated.pairs)?;
+    rivals::judge(made, &alignment, record);
+    let started = Instant::now();
     record.outcome = outcome(made, &alignment, &Settings::default())?;
     record.locate_s = started.elapsed().as_secs_f64();
-    rivals::judge(made, &alignment, record);
     for (name, switch) in SWITCHES.iter().filter(|_| ablated) {
         let mut settings = Settings::default();
         *switch(&mut settings.repairs) = false;

@@ -6,7 +6,7 @@ use crate::{record::Record, reliability};
 
 /// Tiers: recall and probabilities.
 pub fn tiers(records: &[Record]) {
-    println!("\n{:<52} {:>8} {:>8} {:>7}", "figure (simulated boards)", "wanted", "found", "boards");
+    println!("\n{:<58} {:>8} {:>8} {:>7}", "figure (simulated boards)", "wanted", "found", "boards");
     let large: Vec<&Record> = records.iter().filter(|r| r.size_k >= 1.0).collect();
     let tier = |tier: Tier| records.iter().filter(move |r| r.kind == Kind::Tier(tier).to_string());
     let faint: Vec<&Record> = tier(Tier::Faint).filter(|r| r.netd_k <= 0.05).collect();
@@ -32,5 +32,5 @@ fn recall(what: &str, records: &[&Record], first: f64, in_three: f64) {
 }
 
 fn row(what: &str, wanted: &str, found: String, boards: usize, reached: bool) {
-    println!("{what:<52} {wanted:>8} {found:>8} {boards:>7} {}", if reached { "" } else { "short" });
+    println!("{what:<58} {wanted:>8} {found:>8} {boards:>7} {}", if reached { "" } else { "short" });
 }

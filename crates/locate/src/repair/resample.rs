@@ -187,6 +187,8 @@ impl Turn {
         let (left, right) = (columns.start as f64, columns.end as f64 - 1.0);
         let column = |x, y| self.source_column(x, y);
         let across = ends([column(left, top), column(right, top), column(left, bottom), column(right, bottom)]);
+        // A turned block can be narrower than the steady one; the second pass reads as many columns as that one has.
+        let across = across.start..across.end.max(across.start + (columns.len() + TAPS - 1) as isize);
         let (left, right) = (across.start as f64, across.end as f64 - 1.0);
         let row = |u, y| self.source_row(u, y);
         let down = ends([row(left, top), row(right, top), row(left, bottom), row(right, bottom)]);
@@ -243,6 +245,24 @@ impl Turn {
                     (whole as isize - BEFORE as isize).clamp(0, (width + 1 - TAPS - part.len()) as isize) as usize;
                 let tap = |j: usize| &row[left + j..left + j + part.len()];
                 combine(&kernel::fitted(at - whole), [tap(0), tap(1), tap(2), tap(3), tap(4), tap(5)], part);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A block of two columns and more, turned by up to two degrees at any place: the second pass finds its columns.
+    #[test]
+    fn turned_blocks_are_wide_enough_for_all_taps() {
+        for (turn, from) in (-20..=20).flat_map(|turn| (0..150).map(move |from| (turn, from))) {
+            let pose = Pose { x_px: 0.37, y_px: -0.21, rotation_deg: f64::from(turn) * 0.1 };
+            let turned = Turn::new(&pose, 160, 120);
+            for columns in [from..from + 2, from..from + 9] {
+                let source = turned.source(&(40..56), &columns);
+                assert!(source.columns.len() + 1 >= TAPS + columns.len(), "{turn}, {columns:?}: {:?}", source.columns);
             }
         }
     }

@@ -78,7 +78,9 @@ fn attempt(rng: &mut ChaCha8Rng, edge_mm: (f64, f64)) -> Option<Drawn> {
             let package =
                 [P::Capacitor1005, P::Capacitor1608, P::Capacitor2012, P::Resistor1005][rng.random_range(0..4_usize)];
             let rail: &[&str] = if package == P::Resistor1005 { &[] } else { EACH[row_rail] };
-            let pitch = package.traits().height_mm + gap_mm + rng.random_range(0.01..0.8);
+            // A third of the rows stand as close as the board allows.
+            let loose_mm = if rng.random_bool(0.35) { 0.05 } else { rng.random_range(0.05..0.8) };
+            let pitch = package.traits().height_mm + gap_mm + loose_mm;
             layout.row(chip, edge, package, rng.random_range(2..=4), pitch, on(rail));
         }
     }
