@@ -75,17 +75,16 @@ impl Plane {
     }
 
     fn box_rows(&self, radius: usize) -> Self {
-        let scale = 1.0 / (2 * radius + 1) as f32;
-        let mut out = Vec::with_capacity(self.values.len());
-        for row in self.values.chunks_exact(self.width) {
-            let mut sum: f32 = row.iter().take(radius).sum();
-            for x in 0..self.width {
-                sum += row.get(x + radius).copied().unwrap_or(0.0);
-                if x > radius {
-                    sum -= row[x - radius - 1];
-                }
-                out.push(sum * scale);
-            }
+        let mut out = vec![0.0_f32; self.values.len()];
+        // A running sum waits for its last addition: four rows side by side fill that time.
+        let whole = self.height / 4 * 4 * self.width;
+        let (four, rest) = out.split_at_mut(whole);
+        let ins = self.values.chunks_exact(4 * self.width);
+        for (row, result) in ins.zip(four.chunks_exact_mut(4 * self.width)) {
+            box_rows_of::<4>(row, result, radius);
+        }
+        for (row, result) in self.values[whole..].chunks_exact(self.width).zip(rest.chunks_exact_mut(self.width)) {
+            box_rows_of::<1>(row, result, radius);
         }
         Self::new(self.width, out)
     }
@@ -131,6 +130,25 @@ impl Plane {
         }
         let padded = &*padded;
         weighted_sum(out, |j| &padded[j..j + self.width], kernel, false);
+    }
+}
+
+/// Running means of `N` rows that follow each other.
+fn box_rows_of<const N: usize>(rows: &[f32], out: &mut [f32], radius: usize) {
+    let width = rows.len() / N;
+    let scale = 1.0 / (2 * radius + 1) as f32;
+    let rows: [&[f32]; N] = std::array::from_fn(|i| &rows[i * width..(i + 1) * width]);
+    let mut sums = rows.map(|row| row.iter().take(radius).sum::<f32>());
+    for x in 0..width {
+        for (i, (sum, row)) in sums.iter_mut().zip(rows).enumerate() {
+            if x + radius < width {
+                *sum += row[x + radius];
+            }
+            if x > radius {
+                *sum -= row[x - radius - 1];
+            }
+            out[i * width + x] = *sum * scale;
+        }
     }
 }
 
