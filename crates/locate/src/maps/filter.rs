@@ -6,7 +6,7 @@ use super::weighted::weighted_sum;
 const TRUNCATE: f64 = 4.0;
 
 /// A plane of values, row-major.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Plane {
     /// Columns.
     pub width: usize,
@@ -33,6 +33,14 @@ impl Plane {
 
     /// Smoothed with a Gaussian of standard deviation `sigma_px`; sampled weights, normalised.
     pub fn smoothed(&self, sigma_px: f64) -> Self {
+        let mut out = Self::default();
+        self.smooth_into(sigma_px, &mut out);
+        out
+    }
+
+    /// The same into a plane that is there already, of any size: fresh memory would cost more than the filter.
+    pub fn smooth_into(&self, sigma_px: f64, out: &mut Self) {
+        out.resize(self.width, self.height);
         let kernel = kernel(sigma_px);
         let radius = kernel.len() / 2;
         // Only the filtered rows that the next filtered column value needs are kept: they stay in the cache.
@@ -40,9 +48,8 @@ impl Plane {
         let mut ring = vec![0.0_f32; kept * self.width];
         let mut padded = vec![0.0_f32; self.width + 2 * radius];
         let slot = |y: usize| (y % kept) * self.width..(y % kept + 1) * self.width;
-        let mut out = vec![0.0_f32; self.values.len()];
         let mut ready = 0;
-        for (y, result) in out.chunks_exact_mut(self.width).enumerate() {
+        for (y, result) in out.values.chunks_exact_mut(self.width).enumerate() {
             while ready < (y + radius + 1).min(self.height) {
                 self.filter_row(ready, &kernel, &mut padded, &mut ring[slot(ready)]);
                 ready += 1;
@@ -50,7 +57,11 @@ impl Plane {
             let from = |j: usize| mirrored(y as isize + j as isize - radius as isize, self.height);
             weighted_sum(result, |j| &ring[slot(from(j))], &kernel, false);
         }
-        Self::new(self.width, out)
+    }
+
+    fn resize(&mut self, width: usize, height: usize) {
+        (self.width, self.height) = (width, height);
+        self.values.resize(width * height, 0.0);
     }
 
     /// Smoothed with a Gaussian along rows only.
@@ -110,13 +121,21 @@ impl Plane {
     }
 
     /// Every second pixel of every second row.
-    pub fn halved(&self) -> Self {
-        let width = self.width.div_ceil(2);
-        let values = (0..self.height)
-            .step_by(2)
-            .flat_map(|y| self.values[y * self.width..(y + 1) * self.width].iter().step_by(2).copied())
-            .collect();
-        Self::new(width, values)
+    pub fn halve_into(&self, out: &mut Self) {
+        out.resize(self.width.div_ceil(2), self.height.div_ceil(2));
+        let rows = self.values.chunks_exact(self.width).step_by(2);
+        for (row, result) in rows.zip(out.values.chunks_exact_mut(out.width)) {
+            for (value, pair) in result.iter_mut().zip(row.chunks(2)) {
+                *value = pair[0];
+            }
+        }
+    }
+
+    /// Takes another plane off, value by value.
+    pub fn subtract(&mut self, other: &Self) {
+        for (value, other) in self.values.iter_mut().zip(&other.values) {
+            *value -= other;
+        }
     }
 
     /// One row filtered along itself. `padded` has room for the row and the kernel's radius on both sides.

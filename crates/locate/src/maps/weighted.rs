@@ -65,13 +65,18 @@ impl<const K: usize, const N: usize> WithSimd for Sums<'_, K, N> {
             *wide = S::as_simd_f32s(row).0.as_chunks();
         }
         let wide = &wide[..rows.len()];
-        let mut tails = outs.map(|out| {
+        let mut outs = outs.map(|out| {
             let (vectors, tail) = S::as_mut_simd_f32s(out);
             let (blocks, singles) = vectors.as_chunks_mut::<N>();
             (blocks, singles, tail)
         });
-        for i in 0..tails[0].0.len() {
-            let mut sums = tails.each_ref().map(|out| if add { out.0[i] } else { [simd.splat_f32s(0.0); N] });
+        for i in 0..outs[0].0.len() {
+            let mut sums = [[simd.splat_f32s(0.0); N]; K];
+            if add {
+                for (sum, out) in sums.iter_mut().zip(&outs) {
+                    *sum = out.0[i];
+                }
+            }
             for ((blocks, _), weights) in wide.iter().zip(weights) {
                 let block = blocks[i];
                 for (sum, &weight) in sums.iter_mut().zip(weights) {
@@ -81,17 +86,18 @@ impl<const K: usize, const N: usize> WithSimd for Sums<'_, K, N> {
                     }
                 }
             }
-            for (out, sum) in tails.iter_mut().zip(sums) {
+            for (out, sum) in outs.iter_mut().zip(sums) {
                 out.0[i] = sum;
             }
         }
         // What is left at the end of the rows.
-        for (k, (_, singles, tail)) in tails.iter_mut().enumerate() {
+        for (k, (_, singles, tail)) in outs.iter_mut().enumerate() {
             for (i, out) in singles.iter_mut().enumerate() {
-                let start = if add { *out } else { simd.splat_f32s(0.0) };
-                *out = wide.iter().zip(weights).fold(start, |sum, ((_, singles), weights)| {
-                    simd.mul_add_e_f32s(simd.splat_f32s(weights[k]), singles[i], sum)
-                });
+                let mut sum = if add { *out } else { simd.splat_f32s(0.0) };
+                for ((_, singles), weights) in wide.iter().zip(weights) {
+                    sum = simd.mul_add_e_f32s(simd.splat_f32s(weights[k]), singles[i], sum);
+                }
+                *out = sum;
             }
             let from = rows[0].len() - tail.len();
             for (j, out) in tail.iter_mut().enumerate() {
