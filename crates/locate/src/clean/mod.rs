@@ -4,6 +4,7 @@
 //! level, a column that walks, a picture that sways or a reflection that comes and goes leaves the same pattern in every
 //! coefficient map as in the frames, only weighted. Maps are some twenty, frames are some hundreds.
 
+mod lanes;
 mod level;
 mod stripes;
 mod sway;

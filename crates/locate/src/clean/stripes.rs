@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::lanes::sum_in_lanes;
 use crate::maps::Plane;
 
 /// A column's offset is told from its neighbours' within this many columns; slower changes across the picture are heat or
@@ -86,20 +87,6 @@ fn offsets(plane: &Plane, along: Along, noise: f32) -> Vec<f32> {
         .collect();
     let smooth = Plane::new(walk.len(), walk.clone()).smoothed_along_rows(NEIGHBOURHOOD_PX);
     walk.iter().zip(&smooth.values).map(|(w, s)| w - s).collect()
-}
-
-/// Sum of a function over pairs, in as many partial sums as keep wide vectors busy.
-fn sum_in_lanes(a: &[f32], b: &[f32], f: impl Fn(f32, f32) -> f32) -> f32 {
-    const LANES: usize = 16;
-    let mut lanes = [0.0_f32; LANES];
-    let (a, b) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
-    let rest: f32 = a.remainder().iter().zip(b.remainder()).map(|(x, y)| f(*x, *y)).sum();
-    for (a, b) in a.zip(b) {
-        for ((lane, x), y) in lanes.iter_mut().zip(a).zip(b) {
-            *lane += f(*x, *y);
-        }
-    }
-    lanes.iter().sum::<f32>() + rest
 }
 
 fn mean_square<'a>(values: impl Iterator<Item = &'a f32>) -> f64 {

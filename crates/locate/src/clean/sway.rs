@@ -4,6 +4,7 @@
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 
+use super::lanes::sum_in_lanes;
 use crate::maps::Plane;
 
 /// The texture is smoothed by this much before its gradient is taken: fixed pattern noise does not move with the scene.
@@ -16,33 +17,13 @@ const LEAST_CHI_SQUARE: f64 = 21.0;
 /// Takes the sway off all planes where the first `signal` planes show some. `noise` is the standard deviation of a plane's
 /// pixels. Returns the largest shift that a plane showed, in pixels.
 pub(crate) fn take_off_sway(planes: &mut [Plane], signal: usize, before: &Plane, noise: f32) -> Option<f64> {
-    let texture = before.smoothed(SMOOTHED_PX);
-    let (width, height) = (texture.width, texture.height);
-    let gradients: Vec<Vector3<f32>> = (0..texture.values.len())
-        .into_par_iter()
-        .map(|p| {
-            let (x, y) = (p % width, p / width);
-            let (x0, x1) = (x.saturating_sub(1), (x + 1).min(width - 1));
-            let (y0, y1) = (y.saturating_sub(1), (y + 1).min(height - 1));
-            let gx = (texture.at(x1, y) - texture.at(x0, y)) / 2.0;
-            let gy = (texture.at(x, y1) - texture.at(x, y0)) / 2.0;
-            // The turn about the middle, in units of a shift at half the picture's size.
-            let (u, v) = (2.0 * x as f32 / width as f32 - 1.0, 2.0 * y as f32 / height as f32 - 1.0);
-            Vector3::new(gx, gy, u * gy - v * gx)
-        })
-        .collect();
-    let gram = gradients.iter().fold(Matrix3::zeros(), |sum: Matrix3<f64>, g| {
-        let g = g.map(f64::from);
-        sum + g * g.transpose()
-    });
+    let gradients = gradients(&before.smoothed(SMOOTHED_PX));
+    let gram = Matrix3::from_fn(|i, j| product(&gradients[i], &gradients[j], f32::INFINITY));
     let inverse = gram.try_inverse()?;
     let factors: Vec<(Vector3<f64>, f64)> = planes
         .par_iter()
         .map(|plane| {
-            let limit = CLIP * noise;
-            let moment = plane.values.iter().zip(&gradients).fold(Vector3::zeros(), |sum: Vector3<f64>, (v, g)| {
-                sum + g.map(f64::from) * f64::from(v.clamp(-limit, limit))
-            });
+            let moment = Vector3::from_fn(|i, _| product(plane, &gradients[i], CLIP * noise));
             let factor = inverse * moment;
             (factor, moment.dot(&factor) / f64::from(noise).powi(2))
         })
@@ -51,10 +32,39 @@ pub(crate) fn take_off_sway(planes: &mut [Plane], signal: usize, before: &Plane,
         return None;
     }
     planes.par_iter_mut().zip(&factors).for_each(|(plane, (factor, _))| {
-        let factor = factor.map(|v| v as f32);
-        for (value, g) in plane.values.iter_mut().zip(&gradients) {
-            *value -= factor.dot(g);
+        for (gradient, &factor) in gradients.iter().zip(factor.iter()) {
+            let factor = factor as f32;
+            for (value, g) in plane.values.iter_mut().zip(&gradient.values) {
+                *value -= factor * g;
+            }
         }
     });
     factors.iter().take(signal).map(|(f, _)| f.x.hypot(f.y)).max_by(f64::total_cmp)
+}
+
+/// Change of the texture per pixel along x and along y, and with a turn about the middle, in units of a shift at half the
+/// picture's size.
+fn gradients(texture: &Plane) -> [Plane; 3] {
+    let (width, height) = (texture.width, texture.height);
+    let mut gradients = [(); 3].map(|()| Vec::with_capacity(texture.values.len()));
+    for y in 0..height {
+        let row = |y: usize| &texture.values[y * width..(y + 1) * width];
+        let (above, here, below) = (row(y.saturating_sub(1)), row(y), row((y + 1).min(height - 1)));
+        let v = 2.0 * y as f32 / height as f32 - 1.0;
+        for x in 0..width {
+            let gx = (here[(x + 1).min(width - 1)] - here[x.saturating_sub(1)]) / 2.0;
+            let gy = (below[x] - above[x]) / 2.0;
+            let u = 2.0 * x as f32 / width as f32 - 1.0;
+            gradients[0].push(gx);
+            gradients[1].push(gy);
+            gradients[2].push(u * gy - v * gx);
+        }
+    }
+    gradients.map(|values| Plane::new(width, values))
+}
+
+/// Sum of products, the first factor clipped. Rows are added up in f32, the picture in f64.
+fn product(a: &Plane, b: &Plane, limit: f32) -> f64 {
+    let rows = a.values.chunks_exact(a.width).zip(b.values.chunks_exact(a.width));
+    rows.map(|(a, b)| f64::from(sum_in_lanes(a, b, |x, y| x.clamp(-limit, limit) * y))).sum()
 }

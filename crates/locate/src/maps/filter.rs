@@ -6,7 +6,7 @@ use super::weighted::weighted_sum;
 const TRUNCATE: f64 = 4.0;
 
 /// A plane of values, row-major.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Plane {
     /// Columns.
     pub width: usize,
@@ -33,6 +33,14 @@ impl Plane {
 
     /// Smoothed with a Gaussian of standard deviation `sigma_px`; sampled weights, normalised.
     pub fn smoothed(&self, sigma_px: f64) -> Self {
+        let mut out = Self::default();
+        self.smooth_into(sigma_px, &mut out);
+        out
+    }
+
+    /// The same into a plane that is there already, of any size: fresh memory would cost more than the filter.
+    pub fn smooth_into(&self, sigma_px: f64, out: &mut Self) {
+        out.resize(self.width, self.height);
         let kernel = kernel(sigma_px);
         let radius = kernel.len() / 2;
         // Only the filtered rows that the next filtered column value needs are kept: they stay in the cache.
@@ -40,9 +48,8 @@ impl Plane {
         let mut ring = vec![0.0_f32; kept * self.width];
         let mut padded = vec![0.0_f32; self.width + 2 * radius];
         let slot = |y: usize| (y % kept) * self.width..(y % kept + 1) * self.width;
-        let mut out = vec![0.0_f32; self.values.len()];
         let mut ready = 0;
-        for (y, result) in out.chunks_exact_mut(self.width).enumerate() {
+        for (y, result) in out.values.chunks_exact_mut(self.width).enumerate() {
             while ready < (y + radius + 1).min(self.height) {
                 self.filter_row(ready, &kernel, &mut padded, &mut ring[slot(ready)]);
                 ready += 1;
@@ -50,7 +57,11 @@ impl Plane {
             let from = |j: usize| mirrored(y as isize + j as isize - radius as isize, self.height);
             weighted_sum(result, |j| &ring[slot(from(j))], &kernel, false);
         }
-        Self::new(self.width, out)
+    }
+
+    fn resize(&mut self, width: usize, height: usize) {
+        (self.width, self.height) = (width, height);
+        self.values.resize(width * height, 0.0);
     }
 
     /// Smoothed with a Gaussian along rows only.
@@ -75,17 +86,16 @@ impl Plane {
     }
 
     fn box_rows(&self, radius: usize) -> Self {
-        let scale = 1.0 / (2 * radius + 1) as f32;
-        let mut out = Vec::with_capacity(self.values.len());
-        for row in self.values.chunks_exact(self.width) {
-            let mut sum: f32 = row.iter().take(radius).sum();
-            for x in 0..self.width {
-                sum += row.get(x + radius).copied().unwrap_or(0.0);
-                if x > radius {
-                    sum -= row[x - radius - 1];
-                }
-                out.push(sum * scale);
-            }
+        let mut out = vec![0.0_f32; self.values.len()];
+        // A running sum waits for its last addition: four rows side by side fill that time.
+        let whole = self.height / 4 * 4 * self.width;
+        let (four, rest) = out.split_at_mut(whole);
+        let ins = self.values.chunks_exact(4 * self.width);
+        for (row, result) in ins.zip(four.chunks_exact_mut(4 * self.width)) {
+            box_rows_of::<4>(row, result, radius);
+        }
+        for (row, result) in self.values[whole..].chunks_exact(self.width).zip(rest.chunks_exact_mut(self.width)) {
+            box_rows_of::<1>(row, result, radius);
         }
         Self::new(self.width, out)
     }
@@ -111,13 +121,21 @@ impl Plane {
     }
 
     /// Every second pixel of every second row.
-    pub fn halved(&self) -> Self {
-        let width = self.width.div_ceil(2);
-        let values = (0..self.height)
-            .step_by(2)
-            .flat_map(|y| self.values[y * self.width..(y + 1) * self.width].iter().step_by(2).copied())
-            .collect();
-        Self::new(width, values)
+    pub fn halve_into(&self, out: &mut Self) {
+        out.resize(self.width.div_ceil(2), self.height.div_ceil(2));
+        let rows = self.values.chunks_exact(self.width).step_by(2);
+        for (row, result) in rows.zip(out.values.chunks_exact_mut(out.width)) {
+            for (value, pair) in result.iter_mut().zip(row.chunks(2)) {
+                *value = pair[0];
+            }
+        }
+    }
+
+    /// Takes another plane off, value by value.
+    pub fn subtract(&mut self, other: &Self) {
+        for (value, other) in self.values.iter_mut().zip(&other.values) {
+            *value -= other;
+        }
     }
 
     /// One row filtered along itself. `padded` has room for the row and the kernel's radius on both sides.
@@ -131,6 +149,25 @@ impl Plane {
         }
         let padded = &*padded;
         weighted_sum(out, |j| &padded[j..j + self.width], kernel, false);
+    }
+}
+
+/// Running means of `N` rows that follow each other.
+fn box_rows_of<const N: usize>(rows: &[f32], out: &mut [f32], radius: usize) {
+    let width = rows.len() / N;
+    let scale = 1.0 / (2 * radius + 1) as f32;
+    let rows: [&[f32]; N] = std::array::from_fn(|i| &rows[i * width..(i + 1) * width]);
+    let mut sums = rows.map(|row| row.iter().take(radius).sum::<f32>());
+    for x in 0..width {
+        for (i, (sum, row)) in sums.iter_mut().zip(rows).enumerate() {
+            if x + radius < width {
+                *sum += row[x + radius];
+            }
+            if x > radius {
+                *sum -= row[x - radius - 1];
+            }
+            out[i * width + x] = *sum * scale;
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! The candidate that scores highest at each pixel.
 
+use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
 use super::{Plane, weighted::weighted_sum};
@@ -22,11 +23,7 @@ pub fn profile(planes: &[&Plane], candidates: &[Vec<f32>]) -> (Vec<f32>, Vec<u16
             let start = (band * ROWS + i) * width;
             for (j, weights) in (0..).zip(candidates) {
                 weighted_sum(&mut scores, |k| &planes[k].values[start..start + width], weights, false);
-                for ((best, chosen), &score) in best.iter_mut().zip(&mut chosen).zip(&scores) {
-                    let better = score > *best;
-                    *best = if better { score } else { *best };
-                    *chosen = if better { j } else { *chosen };
-                }
+                Arch::new().dispatch(KeepLarger { best, chosen: &mut chosen, scores: &scores, j });
             }
             for (which, chosen) in which.iter_mut().zip(&mut chosen) {
                 *which = std::mem::take(chosen) as u16;
@@ -34,6 +31,36 @@ pub fn profile(planes: &[&Plane], candidates: &[Vec<f32>]) -> (Vec<f32>, Vec<u16
         }
     });
     (best, which)
+}
+
+/// Puts scores above the best so far in its place, and `j` beside them.
+struct KeepLarger<'a> {
+    best: &'a mut [f32],
+    chosen: &'a mut [u32],
+    scores: &'a [f32],
+    j: u32,
+}
+
+impl WithSimd for KeepLarger<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        let (best, best_tail) = S::as_mut_simd_f32s(self.best);
+        let (chosen, chosen_tail) = S::as_mut_simd_u32s(self.chosen);
+        let (scores, scores_tail) = S::as_simd_f32s(self.scores);
+        let j = simd.splat_u32s(self.j);
+        for ((best, chosen), &score) in best.iter_mut().zip(chosen).zip(scores) {
+            let better = simd.greater_than_f32s(score, *best);
+            *best = simd.select_f32s(better, score, *best);
+            *chosen = simd.select_u32s(better, j, *chosen);
+        }
+        for ((best, chosen), &score) in best_tail.iter_mut().zip(chosen_tail).zip(scores_tail) {
+            if score > *best {
+                (*best, *chosen) = (score, self.j);
+            }
+        }
+    }
 }
 
 #[cfg(test)]

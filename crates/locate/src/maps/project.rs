@@ -7,7 +7,7 @@ use nalgebra::DMatrix;
 use pulp::Arch;
 use rayon::prelude::*;
 
-use super::weighted::{SUMS, weighted_sum, weighted_sums};
+use super::weighted::{SUMS, weighted_sums};
 use crate::{LocateError, repair::Frames};
 
 /// Pixels per tile: its frames and coefficients stay in the second-level cache.
@@ -85,22 +85,20 @@ impl Projection {
     }
 }
 
-/// The basis in blocks of [`FRAMES_AT_ONCE`] frames: within a block the weights of one vector lie together.
-struct Weights {
-    blocks: Vec<Vec<f32>>,
-    vectors: usize,
-}
+/// The basis as the tiles take it: per block of [`FRAMES_AT_ONCE`] frames and per [`SUMS`] vectors, the weights of each frame.
+/// The last vectors are filled up with zeros.
+struct Weights(Vec<Vec<Vec<[f32; SUMS]>>>);
 
 impl Weights {
     fn new(basis: &DMatrix<f64>) -> Self {
-        let blocks = (0..basis.nrows())
-            .step_by(FRAMES_AT_ONCE)
-            .map(|start| {
-                let block = basis.rows(start, FRAMES_AT_ONCE.min(basis.nrows() - start));
-                block.iter().map(|&w| w as f32).collect()
-            })
-            .collect();
-        Self { blocks, vectors: basis.ncols() }
+        let groups = basis.ncols().div_ceil(SUMS);
+        let at = |frame: usize, k: usize| if k < basis.ncols() { basis[(frame, k)] as f32 } else { 0.0 };
+        let block = |start: usize| {
+            let frames = start..basis.nrows().min(start + FRAMES_AT_ONCE);
+            let group = |g: usize| frames.clone().map(|t| std::array::from_fn(|k| at(t, g * SUMS + k))).collect();
+            (0..groups).map(group).collect()
+        };
+        Self((0..basis.nrows()).step_by(FRAMES_AT_ONCE).map(block).collect())
     }
 }
 
@@ -123,8 +121,8 @@ impl Tile<'_> {
         let mut previous = vec![0.0_f32; width];
         let mut block = vec![0.0_f32; FRAMES_AT_ONCE * stride];
         // Sums are kept side by side: planes of the picture's size lie a power of two apart.
-        let mut sums = vec![0.0_f32; weights.vectors * stride];
-        for (start, block_weights) in (0..frames).step_by(FRAMES_AT_ONCE).zip(&weights.blocks) {
+        let mut sums = vec![0.0_f32; coefficients.len().next_multiple_of(SUMS) * stride];
+        for (start, groups) in (0..frames).step_by(FRAMES_AT_ONCE).zip(&weights.0) {
             let count = FRAMES_AT_ONCE.min(frames - start);
             for (j, values) in block.chunks_exact_mut(stride).take(count).enumerate() {
                 let values = &mut values[..width];
@@ -135,16 +133,9 @@ impl Tile<'_> {
                 }
             }
             let row = |j: usize| &block[j * stride..j * stride + width];
-            let mut several = sums.chunks_exact_mut(SUMS * stride);
-            let mut weights_of = block_weights.chunks_exact(count);
-            let mut next = || weights_of.next().unwrap_or(&[]);
-            for sums in &mut several {
+            for (sums, weights) in sums.chunks_exact_mut(SUMS * stride).zip(groups) {
                 let mut outs = sums.chunks_exact_mut(stride).map(|sum| &mut sum[..width]);
-                let outs = std::array::from_fn(|_| outs.next().unwrap_or_default());
-                weighted_sums(outs, row, std::array::from_fn(|_| next()), true);
-            }
-            for sum in several.into_remainder().chunks_exact_mut(stride) {
-                weighted_sum(&mut sum[..width], row, next(), true);
+                weighted_sums(std::array::from_fn(|_| outs.next().unwrap_or_default()), row, weights);
             }
         }
         for (plane, sum) in coefficients.iter_mut().zip(sums.chunks_exact(stride)) {

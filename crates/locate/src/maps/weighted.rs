@@ -5,29 +5,23 @@ use pulp::{Arch, Simd, WithSimd};
 
 /// Rows that are summed in one pass: their addresses stay in the first-level cache.
 const AT_ONCE: usize = 16;
+/// Sums that [`weighted_sums`] makes at once.
+pub const SUMS: usize = 5;
 
 /// `out = sum of weights[j] * row(j)`, or that added to what `out` holds.
 ///
 /// # Panics
 /// When a row is shorter than `out`.
 pub fn weighted_sum<'a>(out: &mut [f32], row: impl Fn(usize) -> &'a [f32], weights: &[f32], add: bool) {
-    sums::<1, 8>([out], row, [weights], add);
+    sums::<1, 8>([out], row, weights.as_chunks().0, add);
 }
 
-/// Sums that [`weighted_sums`] makes at once.
-pub const SUMS: usize = 5;
-
-/// Several weighted sums of the same rows, which are loaded once for all of them.
+/// Adds several weighted sums of the same rows, which are loaded once for all of them. Each row has one weight per sum.
 ///
 /// # Panics
-/// When a row is shorter than the sums, or these or their weights differ in length.
-pub fn weighted_sums<'a>(
-    outs: [&mut [f32]; SUMS],
-    row: impl Fn(usize) -> &'a [f32],
-    weights: [&[f32]; SUMS],
-    add: bool,
-) {
-    sums::<SUMS, 2>(outs, row, weights, add);
+/// When a row is shorter than the sums, or these differ in length.
+pub fn weighted_sums<'a>(outs: [&mut [f32]; SUMS], row: impl Fn(usize) -> &'a [f32], weights: &[[f32; SUMS]]) {
+    sums::<SUMS, 2>(outs, row, weights, true);
 }
 
 /// `K` sums, `N` vectors of each at a time: eight to ten sums in flight hide the latency of the multiply-adds, more would not
@@ -35,30 +29,28 @@ pub fn weighted_sums<'a>(
 fn sums<'a, const K: usize, const N: usize>(
     mut outs: [&mut [f32]; K],
     row: impl Fn(usize) -> &'a [f32],
-    weights: [&[f32]; K],
+    weights: &[[f32; K]],
     add: bool,
 ) {
-    let (length, count) = (outs[0].len(), weights[0].len());
-    assert!(outs.iter().all(|out| out.len() == length) && weights.iter().all(|w| w.len() == count), "equal lengths");
-    if count == 0 && !add {
+    let length = outs[0].len();
+    assert!(outs.iter().all(|out| out.len() == length), "equal lengths");
+    if weights.is_empty() && !add {
         outs.iter_mut().for_each(|out| out.fill(0.0));
     }
-    for from in (0..count).step_by(AT_ONCE) {
-        let to = count.min(from + AT_ONCE);
+    for (pass, weights) in weights.chunks(AT_ONCE).enumerate() {
         let mut rows: [&[f32]; AT_ONCE] = [&[]; AT_ONCE];
-        for (slot, j) in rows.iter_mut().zip(from..to) {
-            *slot = &row(j)[..length];
+        for (j, slot) in rows.iter_mut().enumerate().take(weights.len()) {
+            *slot = &row(pass * AT_ONCE + j)[..length];
         }
         let outs = outs.each_mut().map(|out| &mut **out);
-        let weights = weights.map(|w| &w[from..to]);
-        Arch::new().dispatch(Sums::<K, N> { outs, rows: &rows[..to - from], weights, add: add || from > 0 });
+        Arch::new().dispatch(Sums::<K, N> { outs, rows: &rows[..weights.len()], weights, add: add || pass > 0 });
     }
 }
 
 struct Sums<'a, const K: usize, const N: usize> {
     outs: [&'a mut [f32]; K],
     rows: &'a [&'a [f32]],
-    weights: [&'a [f32]; K],
+    weights: &'a [[f32; K]],
     add: bool,
 }
 
@@ -68,58 +60,51 @@ impl<const K: usize, const N: usize> WithSimd for Sums<'_, K, N> {
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
         let Self { outs, rows, weights, add } = self;
-        let mut heads: [&[S::f32s]; AT_ONCE] = [&[]; AT_ONCE];
-        for (head, row) in heads.iter_mut().zip(rows) {
-            *head = S::as_simd_f32s(row).0;
+        let mut wide: [(&[[S::f32s; N]], &[S::f32s]); AT_ONCE] = [(&[], &[]); AT_ONCE];
+        for (wide, row) in wide.iter_mut().zip(rows) {
+            *wide = S::as_simd_f32s(row).0.as_chunks();
         }
-        let heads = &heads[..rows.len()];
-        let mut parts = outs.map(S::as_mut_simd_f32s);
-        let lanes = parts[0].0.len();
-        let whole = lanes - lanes % N;
-        for i in (0..whole).step_by(N) {
-            vectors::<S, K, N>(simd, &mut parts, heads, weights, add, i);
-        }
-        for i in whole..lanes {
-            vectors::<S, K, 1>(simd, &mut parts, heads, weights, add, i);
-        }
-        for (part, weights) in parts.iter_mut().zip(weights) {
-            let from = rows[0].len() - part.1.len();
-            for (j, value) in part.1.iter_mut().enumerate() {
-                let sum =
-                    rows.iter().zip(weights).fold(if add { *value } else { 0.0 }, |s, (row, w)| s + w * row[from + j]);
-                *value = sum;
+        let wide = &wide[..rows.len()];
+        let mut outs = outs.map(|out| {
+            let (vectors, tail) = S::as_mut_simd_f32s(out);
+            let (blocks, singles) = vectors.as_chunks_mut::<N>();
+            (blocks, singles, tail)
+        });
+        for i in 0..outs[0].0.len() {
+            let mut sums = [[simd.splat_f32s(0.0); N]; K];
+            if add {
+                for (sum, out) in sums.iter_mut().zip(&outs) {
+                    *sum = out.0[i];
+                }
+            }
+            for ((blocks, _), weights) in wide.iter().zip(weights) {
+                let block = blocks[i];
+                for (sum, &weight) in sums.iter_mut().zip(weights) {
+                    let weight = simd.splat_f32s(weight);
+                    for (s, b) in sum.iter_mut().zip(block) {
+                        *s = simd.mul_add_e_f32s(weight, b, *s);
+                    }
+                }
+            }
+            for (out, sum) in outs.iter_mut().zip(sums) {
+                out.0[i] = sum;
             }
         }
-    }
-}
-
-/// `N` vectors from vector `i` on of every sum.
-#[inline(always)]
-fn vectors<S: Simd, const K: usize, const N: usize>(
-    simd: S,
-    parts: &mut [(&mut [S::f32s], &mut [f32]); K],
-    heads: &[&[S::f32s]],
-    weights: [&[f32]; K],
-    add: bool,
-    i: usize,
-) {
-    let mut sums = [[simd.splat_f32s(0.0); N]; K];
-    if add {
-        for (sum, part) in sums.iter_mut().zip(parts.iter()) {
-            sum.copy_from_slice(&part.0[i..i + N]);
-        }
-    }
-    for (j, head) in heads.iter().enumerate() {
-        let head = &head[i..i + N];
-        for (sum, weights) in sums.iter_mut().zip(weights) {
-            let w = simd.splat_f32s(weights[j]);
-            for (s, h) in sum.iter_mut().zip(head) {
-                *s = simd.mul_add_e_f32s(w, *h, *s);
+        // What is left at the end of the rows.
+        for (k, (_, singles, tail)) in outs.iter_mut().enumerate() {
+            for (i, out) in singles.iter_mut().enumerate() {
+                let mut sum = if add { *out } else { simd.splat_f32s(0.0) };
+                for ((_, singles), weights) in wide.iter().zip(weights) {
+                    sum = simd.mul_add_e_f32s(simd.splat_f32s(weights[k]), singles[i], sum);
+                }
+                *out = sum;
+            }
+            let from = rows[0].len() - tail.len();
+            for (j, out) in tail.iter_mut().enumerate() {
+                let start = if add { *out } else { 0.0 };
+                *out = rows.iter().zip(weights).fold(start, |sum, (row, weights)| sum + weights[k] * row[from + j]);
             }
         }
-    }
-    for (sum, part) in sums.iter().zip(parts) {
-        part.0[i..i + N].copy_from_slice(sum);
     }
 }
 
@@ -129,26 +114,25 @@ mod tests {
 
     #[test]
     fn agrees_with_the_plain_sum_at_any_length() {
-        for length in [0, 1, 7, 8, 31, 32, 33, 100] {
+        for length in [0, 1, 7, 8, 31, 32, 33, 100, 136] {
             let rows: Vec<Vec<f32>> =
                 (0..70).map(|j| (0..length).map(|i| ((i * 7 + j * 13) % 17) as f32 - 8.0).collect()).collect();
-            let weights: [Vec<f32>; SUMS] =
-                std::array::from_fn(|k| (0..70).map(|j| (j as f32 - 30.0 + k as f32) / 16.0).collect());
+            let weight = |j: usize, k: usize| (j as f32 - 30.0 + k as f32) / 16.0;
+            // Small integers over 16: exact in f32 in any order.
+            let plain = |i: usize, k: usize| rows.iter().enumerate().map(|(j, row)| weight(j, k) * row[i]).sum::<f32>();
+            let first: Vec<f32> = (0..70).map(|j| weight(j, 0)).collect();
             for add in [false, true] {
-                let mut outs: [Vec<f32>; SUMS] = std::array::from_fn(|_| vec![2.0_f32; length]);
-                let slices = outs.each_mut().map(Vec::as_mut_slice);
-                weighted_sums(slices, |j| &rows[j], weights.each_ref().map(Vec::as_slice), add);
-                let mut one = vec![2.0_f32; length];
-                weighted_sum(&mut one, |j| &rows[j], &weights[0], add);
-                assert_eq!(one, outs[0]);
-                for (out, weights) in outs.iter().zip(&weights) {
-                    for (i, value) in out.iter().enumerate() {
-                        let plain: f32 =
-                            rows.iter().zip(weights).map(|(r, w)| w * r[i]).sum::<f32>() + if add { 2.0 } else { 0.0 };
-                        // Small integers over 16: exact in f32 in any order.
-                        assert_eq!(*value, plain, "length {length}, {i}");
-                    }
-                }
+                let mut out = vec![2.0_f32; length];
+                weighted_sum(&mut out, |j| &rows[j], &first, add);
+                let wanted: Vec<f32> = (0..length).map(|i| plain(i, 0) + if add { 2.0 } else { 0.0 }).collect();
+                assert_eq!(out, wanted, "length {length}");
+            }
+            let weights: Vec<[f32; SUMS]> = (0..70).map(|j| std::array::from_fn(|k| weight(j, k))).collect();
+            let mut outs: [Vec<f32>; SUMS] = std::array::from_fn(|_| vec![2.0_f32; length]);
+            weighted_sums(outs.each_mut().map(Vec::as_mut_slice), |j| &rows[j], &weights);
+            for (k, out) in outs.iter().enumerate() {
+                let wanted: Vec<f32> = (0..length).map(|i| plain(i, k) + 2.0).collect();
+                assert_eq!(*out, wanted, "length {length}");
             }
         }
     }

@@ -79,8 +79,15 @@ pub fn find(
     let places = Places::new(regions, width, &filtered);
     let directions = unit_directions(model);
     // One draw at a time: filtered, all of them together would outweigh the recording.
-    let draws: Vec<Vec<Extremes>> =
-        nulls.iter().map(|planes| extremes::extremes(&Filtered::new(planes, octaves), &places, &directions)).collect();
+    let mut draw = Filtered::default();
+    let draws: Vec<Vec<Extremes>> = nulls
+        .iter()
+        .map(|planes| {
+            draw.fill(planes, octaves);
+            extremes::extremes(&draw, &places, &directions)
+        })
+        .collect();
+    drop(draw);
     let noise = noise_spread(&draws, filtered.vectors(), octaves);
     let spread = if learn_drift { recording_spread(&filtered, &noise, &regions.board, width) } else { noise.clone() };
     let laws = region_laws(&draws, &noise, regions);

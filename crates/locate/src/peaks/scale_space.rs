@@ -24,29 +24,32 @@ pub(super) fn scale_px(octave: usize, level: usize) -> f64 {
 
 /// The filtered planes of one input: `[octave][level]`. Grid pixel (i, j) of octave o sits on picture pixel
 /// (2^o i, 2^o j).
-pub(super) fn filtered(input: &Plane, octaves: usize) -> Vec<[Plane; LEVELS]> {
-    let mut out = Vec::with_capacity(octaves);
-    let mut finest = input.smoothed(FINEST_PX);
-    for octave in 0..octaves {
-        // Standard deviations grow by sqrt(2) per level; variances of successive Gaussians add.
-        let second = finest.smoothed(FINEST_PX);
-        let third = second.smoothed(FINEST_PX * std::f64::consts::SQRT_2);
-        let fourth = third.smoothed(FINEST_PX * 2.0);
-        let next = (octave + 1 < octaves).then(|| third.halved());
-        out.push([difference(finest, &third), difference(second, &fourth)]);
-        match next {
-            Some(plane) => finest = plane,
-            None => break,
-        }
-    }
-    out
+pub(super) type Space = Vec<[Plane; LEVELS]>;
+
+/// Planes that are only needed on the way.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Scratch {
+    third: Plane,
+    fourth: Plane,
 }
 
-fn difference(mut centre: Plane, surround: &Plane) -> Plane {
-    for (c, s) in centre.values.iter_mut().zip(&surround.values) {
-        *c -= s;
+/// Filters `input` into `out`, whose memory is used again.
+pub(super) fn filter(input: &Plane, octaves: usize, out: &mut Space, scratch: &mut Scratch) {
+    out.resize_with(octaves, Default::default);
+    let Scratch { third, fourth } = scratch;
+    for (octave, [first, second]) in out.iter_mut().enumerate() {
+        if octave == 0 {
+            input.smooth_into(FINEST_PX, first);
+        } else {
+            third.halve_into(first);
+        }
+        // Standard deviations grow by sqrt(2) per level; variances of successive Gaussians add.
+        first.smooth_into(FINEST_PX, second);
+        second.smooth_into(FINEST_PX * std::f64::consts::SQRT_2, third);
+        third.smooth_into(FINEST_PX * 2.0, fourth);
+        first.subtract(third);
+        second.subtract(fourth);
     }
-    centre
 }
 
 #[cfg(test)]
@@ -62,7 +65,8 @@ mod tests {
                 (-0.5 * (x * x + y * y) / (sigma * sigma)).exp() as f32
             })
             .collect();
-        let space = filtered(&Plane::new(96, values), 4);
+        let mut space = Space::new();
+        filter(&Plane::new(96, values), 4, &mut space, &mut Scratch::default());
         // Matched filtering weighs the answer by the filter's noise, which falls as 1/scale.
         let mut best = (0.0, 0.0);
         for (o, levels) in space.iter().enumerate() {

@@ -4,7 +4,7 @@
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 
-use super::scale_space::{self, LEVELS};
+use super::scale_space::{self, LEVELS, Scratch, Space};
 use crate::{
     covariance,
     maps::{self, Plane},
@@ -12,13 +12,24 @@ use crate::{
 };
 
 /// A set of coefficient planes, filtered: `[vector][octave][level]`.
+#[derive(Default)]
 pub(super) struct Filtered {
-    planes: Vec<Vec<[Plane; LEVELS]>>,
+    planes: Vec<Space>,
 }
 
 impl Filtered {
     pub(super) fn new(coefficients: &[Plane], octaves: usize) -> Self {
-        Self { planes: coefficients.par_iter().map(|plane| scale_space::filtered(plane, octaves)).collect() }
+        let mut filtered = Self::default();
+        filtered.fill(coefficients, octaves);
+        filtered
+    }
+
+    /// Filters another set into the same memory.
+    pub(super) fn fill(&mut self, coefficients: &[Plane], octaves: usize) {
+        self.planes.resize_with(coefficients.len(), Space::new);
+        self.planes.par_iter_mut().zip(coefficients).for_each_init(Scratch::default, |scratch, (space, plane)| {
+            scale_space::filter(plane, octaves, space, scratch);
+        });
     }
 
     pub(super) fn octaves(&self) -> usize {

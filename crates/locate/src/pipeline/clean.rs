@@ -1,6 +1,7 @@
 //! The coefficient maps without the recording's faults.
 
 use nalgebra::{DMatrix, Point2};
+use rayon::prelude::*;
 
 use super::Attempt;
 use crate::{
@@ -68,7 +69,7 @@ impl Attempt<'_> {
         let before = Plane::new(width, before);
         let mut planes: Vec<Plane> = projection
             .coefficients
-            .into_iter()
+            .into_par_iter()
             .enumerate()
             .map(|(k, mut values)| {
                 if let Some(offset) = offsets.as_ref().map(|o| o[k] as f32).filter(|o| *o != 0.0) {
@@ -98,11 +99,11 @@ impl Attempt<'_> {
                 ),
             });
         }
-        for plane in &mut planes {
+        planes.par_iter_mut().for_each(|plane| {
             for (value, sigma) in plane.values.iter_mut().zip(&noise.sigma) {
                 *value /= sigma;
             }
-        }
+        });
         let measured = planes[..vectors].to_vec();
         if on.reflection {
             let middle = Point2::new(width as f64 / 2.0, before.height as f64 / 2.0);
@@ -111,7 +112,8 @@ impl Attempt<'_> {
                 texture.take_off(&mut planes[..vectors]);
             }
         }
-        let nulls = planes.split_off(vectors + 1).chunks(vectors).map(<[Plane]>::to_vec).collect();
+        let mut rest = planes.split_off(vectors + 1).into_iter();
+        let nulls = model.nulls.iter().map(|null| rest.by_ref().take(null.ncols()).collect()).collect();
         let before_slope = planes.split_off(vectors).remove(0);
         Cleaned { searched: planes, measured, before_slope, nulls, before, level }
     }
