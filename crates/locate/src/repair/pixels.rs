@@ -3,6 +3,20 @@
 use std::ops::Range;
 
 use joulemark_frames::Stack;
+use rayon::prelude::*;
+
+use super::Frames;
+
+/// Blocks of frames whose means are compared, and frames in each.
+const BLOCKS: usize = 16;
+const BLOCK_FRAMES: usize = 6;
+/// A pixel's means differ by this many times the squares that noise makes before it is looked at: only then would heat
+/// show in its neighbours as well.
+const WILD: f32 = 40.0;
+/// Share of its squares that each neighbour shows at least where a lens (with its pixel, 0.65 px or more) spreads heat:
+/// `exp(-1 / 0.65^2) = 0.09`, less than half of it for what the model leaves out; and what noise may make of it.
+const SPREAD_SHARE: f32 = 0.04;
+const NOISE_SHARE: f32 = 2.5;
 
 /// A pixel that stands out from all four neighbours by this many times the picture's mean of that is not the board's: a
 /// lens spreads every point over its neighbours.
@@ -54,6 +68,75 @@ impl Mend {
     }
 }
 
+/// Pixels whose level wanders or jumps on its own while their neighbours' does not (random telegraph noise), ascending.
+/// `sigma` is the noise of one pixel from frame to frame.
+///
+/// The variance from frame to frame, by which far too noisy pixels are found, does not see a jump that comes once in a
+/// while. What a lens draws is spread over neighbours, so what changes on one pixel alone is the sensor's.
+pub fn flickering(frames: &dyn Frames, sigma: f32) -> Vec<usize> {
+    let shape = frames.shape();
+    let (width, height, pixels) = (shape.width_px, shape.height_px, shape.pixels());
+    let blocks = BLOCKS.min(shape.frames / 2);
+    if blocks < 4 || width < 5 || height < 5 {
+        return Vec::new();
+    }
+    let length = BLOCK_FRAMES.min(shape.frames / blocks);
+    let means: Vec<Vec<f32>> = (0..blocks)
+        .into_par_iter()
+        .map(|k| {
+            let first = k * (shape.frames - length) / (blocks - 1);
+            let mut level = vec![0.0_f32; pixels];
+            frames.copy_run(first, 0..pixels, &mut level);
+            let mut sum = vec![0.0_f32; pixels];
+            let mut values = vec![0.0_f32; pixels];
+            for t in first + 1..first + length {
+                frames.copy_run(t, 0..pixels, &mut values);
+                sum.iter_mut().zip(&values).zip(&level).for_each(|((s, v), l)| *s += v - l);
+            }
+            level.iter_mut().zip(&sum).for_each(|(l, s)| *l += s / length as f32);
+            level
+        })
+        .collect();
+    let noise = (blocks - 1) as f32 * sigma * sigma / length as f32;
+    (2..height - 2)
+        .into_par_iter()
+        .flat_map_iter(|y| {
+            let means = &means;
+            (2..width - 2).map(move |x| y * width + x).filter(move |&p| {
+                // Against the ring two pixels away: common drift and broad heat are in it as well.
+                let ring = |k: usize| {
+                    let m = &means[k];
+                    let (w, w2) = (width, 2 * width);
+                    (m[p - w2 - 2]
+                        + m[p - w2]
+                        + m[p - w2 + 2]
+                        + m[p - 2]
+                        + m[p + 2]
+                        + m[p + w2 - 2]
+                        + m[p + w2]
+                        + m[p + w2 + 2])
+                        / 8.0
+                };
+                let squares = |q: usize| {
+                    let first = means[0][q] - ring(0);
+                    let (mut sum, mut square) = (0.0, 0.0);
+                    for k in 0..blocks {
+                        let value = means[k][q] - ring(k) - first;
+                        sum += value;
+                        square += value * value;
+                    }
+                    square - sum * sum / blocks as f32
+                };
+                let own = squares(p);
+                own > WILD * noise
+                    && [p - 1, p + 1, p - width, p + width]
+                        .iter()
+                        .all(|&q| squares(q) < NOISE_SHARE * noise + SPREAD_SHARE * own)
+            })
+        })
+        .collect()
+}
+
 /// Pixels that stand out from all their neighbours, to the same side in all of `frames`, or are no numbers there.
 ///
 /// The frames should differ in where the picture stands, so that nothing of the board stays on one pixel.
@@ -98,4 +181,47 @@ pub(super) fn alone(stack: &Stack, frames: &[usize]) -> Vec<usize> {
     (0..pixels)
         .filter(|&p| !values[p].is_finite() || (inner(p) && above[p].abs() == count && least[p] > limit))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use joulemark_frames::{CountsLaw, Samples};
+    use ndarray::Array3;
+    use rand::{SeedableRng, rngs::ChaCha8Rng};
+    use rand_distr::{Distribution, Normal};
+
+    use super::*;
+
+    /// Two pixels that jump by 0.6 K, one of them once only; a spot of 0.7 px that warms by 5 K, and one of 3 px.
+    #[test]
+    fn jumping_pixels_are_told_from_small_hot_spots() {
+        let mut random = ChaCha8Rng::seed_from_u64(4);
+        let noise = Normal::new(0.0_f32, 0.05).unwrap();
+        let samples = Array3::from_shape_fn((120, 40, 60), |(t, y, x)| {
+            let spot =
+                |u: f32, v: f32, s: f32| (-0.5 * ((x as f32 - u).powi(2) + (y as f32 - v).powi(2)) / (s * s)).exp();
+            let age = t.saturating_sub(40) as f32 / 80.0;
+            let mut value =
+                300.0 + noise.sample(&mut random) + age * (5.0 * spot(20.0, 20.0, 0.7) + 2.0 * spot(45.3, 12.6, 3.0));
+            if (y, x) == (30, 30) && t >= 70 || (y, x) == (8, 9) && (t / 9) % 2 == 0 {
+                value += 0.6;
+            }
+            value
+        });
+        let stack = Stack::new(Samples::F32(samples), CountsLaw::IDENTITY);
+        assert_eq!(flickering(&stack, 0.05), [8 * 60 + 9, 30 * 60 + 30]);
+    }
+
+    #[test]
+    fn what_stands_out_in_all_frames_is_found() {
+        let mut random = ChaCha8Rng::seed_from_u64(5);
+        let noise = Normal::new(300.0_f32, 0.05).unwrap();
+        let mut samples = Array3::from_shape_fn((6, 30, 40), |_| noise.sample(&mut random));
+        for t in 0..6 {
+            samples[[t, 10, 10]] = 320.0;
+            samples[[t, 20, 30]] = 290.0;
+        }
+        let stack = Stack::new(Samples::F32(samples), CountsLaw::IDENTITY);
+        assert_eq!(alone(&stack, &[0, 1, 2, 3, 4, 5]), [10 * 40 + 10, 20 * 40 + 30]);
+    }
 }

@@ -30,21 +30,29 @@ const MOVED_ERRORS: f64 = 5.0;
 const WEAK_PX: f64 = 0.2;
 /// Share of the reference's slopes that must be the picture's, not the sensor's.
 const LEAST_TEXTURE: f64 = 0.5;
+/// From this share of the sensor's on, what stays on it is taken off first; below, that would cost more than it brings.
+const PATTERN_SHARE: f64 = 0.1;
 /// A start whose likeness is below this share of the usual one is far off; an end above that one is right.
 const NEAR_SHARE: f64 = 0.35;
 const RIGHT_SHARE: f64 = 0.85;
+/// What stays on the sensor still holds estimates back by this share of its own share, for movements up to that many
+/// pixels; beyond, it no longer overlaps itself. Measured on simulated boards.
+const HELD_SHARE: f64 = 0.5;
+const HELD_PX: f64 = 1.5;
 /// Frames in a row that one thread follows, each starting from the one before.
 const FOLLOWED: usize = 16;
 /// Frames that make the reference, and those that show the heat.
 const REFERENCE_FRAMES: usize = 32;
 const HEAT_FRAMES: usize = 16;
+/// Times that the reference is made anew where what stays on the sensor is found with it; otherwise twice.
+const ROUNDS: usize = 4;
 /// A frame whose likeness falls below this share of the usual one matches nowhere.
 const LOST_SHARE: f64 = 0.5;
 /// At most this share of the frames may match nowhere.
 const MOST_LOST: f64 = 0.05;
 /// The limits are on what there is, not on what is measured.
 const SLACK: f64 = 1.05;
-/// A rotation that moves the corners by less than this, or this many errors, is none.
+/// A rotation that moves the corners by less than this, or no further than chance by this many errors, is none.
 const TURNED_PX: f64 = 0.05;
 const TURNED_ERRORS: f64 = 3.0;
 /// Frames that tell pixels that stand still from a picture that moves.
@@ -60,7 +68,14 @@ pub fn find(stack: &Stack, timeline: &Timeline, progress: &dyn Progress) -> Resu
     let before = timeline.first_injected().unwrap_or(shape.frames).min(shape.frames).max(1);
     progress.report("looking for movement", 0, 2);
     let faulty = pixels::alone(stack, &spread_over(0..shape.frames, FAULTY_FRAMES));
-    let search = Search { stack, band, mend: Mend::new(&faulty, shape.width_px, shape.height_px), before };
+    let mut search = Search {
+        stack,
+        band,
+        mend: Mend::new(&faulty, shape.width_px, shape.height_px),
+        before,
+        sensor_share: 0.0,
+        pattern: None,
+    };
     if let Some(outcome) = search.glance() {
         return Ok(outcome);
     }
@@ -82,6 +97,10 @@ struct Search<'a> {
     band: Band,
     mend: Mend,
     before: usize,
+    /// Share of the reference's slopes that the sensor makes.
+    sensor_share: f64,
+    /// Texture that stays on the sensor.
+    pattern: Option<Vec<f32>>,
 }
 
 /// Pose, errors and likeness of a frame, pixels of the texture.
@@ -92,11 +111,15 @@ struct Placed {
 
 impl Search<'_> {
     fn texture(&self, frame: usize) -> Vec<f32> {
-        self.band.texture(self.stack, &self.mend, frame)
+        let mut texture = self.band.texture(self.stack, &self.mend, frame);
+        if let Some(pattern) = &self.pattern {
+            take_off(&mut texture, pattern);
+        }
+        texture
     }
 
     /// Some frames against the mean of some before injection, one step of least squares each.
-    fn glance(&self) -> Option<MotionOutcome> {
+    fn glance(&mut self) -> Option<MotionOutcome> {
         let frames = self.stack.shape().frames;
         let reference = spread_over(0..self.before, GLANCE_REFERENCE);
         let textures: Vec<Vec<f32>> = reference.par_iter().map(|&t| self.texture(t)).collect();
@@ -113,9 +136,10 @@ impl Search<'_> {
         let variance = (noise.temporal / reference.len() as f64 + noise.fixed) / (bin * bin);
         // What the sensor draws itself stands still and is no texture: it holds the estimates back by its share.
         let sensor_share = template.noise_in_slopes(variance);
+        self.sensor_share = sensor_share;
         let error_px = error_px / (1.0 - sensor_share).max(LEAST_TEXTURE);
-        // No texture at all gives no slopes and errors of zero.
-        if error_px > WEAK_PX || error_px <= 0.0 || sensor_share.is_nan() || sensor_share > 1.0 - LEAST_TEXTURE {
+        // No texture at all gives no slopes, and a share of nothing.
+        if error_px > WEAK_PX || sensor_share.is_nan() || sensor_share > 1.0 - LEAST_TEXTURE {
             return Some(MotionOutcome::TooWeak { shift_se_px: error_px });
         }
         let corner = |f: &Fit| f.pose.rotation_deg.to_radians().abs() * template.radius();
@@ -126,15 +150,17 @@ impl Search<'_> {
     }
 
     /// Reference and heat: the mean of aligned frames before injection, twice, then that of late frames less it.
-    fn reference(&self, timeline: &Timeline) -> (Template, Coarse, f64) {
+    fn reference(&mut self, timeline: &Timeline) -> (Template, Coarse, f64) {
         let frames = spread_over(0..self.before, REFERENCE_FRAMES);
-        let textures: Vec<Vec<f32>> = frames.par_iter().map(|&t| self.texture(t)).collect();
+        let mut textures: Vec<Vec<f32>> = frames.par_iter().map(|&t| self.texture(t)).collect();
         let first = textures[textures.len() / 2].clone();
         let mut coarse = Coarse::new(&first, self.band.width);
         let mut template = Template::new(&self.band, first, None);
         let mut poses: Vec<Option<Pose>> = vec![None; textures.len()];
         let mut usual = 1.0;
-        for _ in 0..2 {
+        let size = (self.band.width, self.band.height);
+        let rounds = if self.sensor_share > PATTERN_SHARE { ROUNDS } else { 2 };
+        for round in 0..rounds {
             let fits: Vec<Fit> = textures
                 .par_iter()
                 .zip(&poses)
@@ -149,12 +175,30 @@ impl Search<'_> {
             // The reference moves to the middle of them, where the user marked what is to be seen.
             let rest = middle(kept.iter().map(|&i| fits[i].pose));
             poses = fits.iter().map(|f| Some(f.pose.after(&rest))).collect();
-            let size = (self.band.width, self.band.height);
             let good: Vec<Vec<f32>> = kept
                 .par_iter()
                 .map_init(Scratch::default, |s, &i| resampled(&textures[i], size, &fits[i].pose.after(&rest), s))
                 .collect();
-            template = Template::new(&self.band, mean(&good), None);
+            let values = mean(&good);
+            if round + 1 < rounds && self.sensor_share > PATTERN_SHARE {
+                // What stays on the sensor while the picture moves is the sensor's.
+                let left: Vec<Vec<f32>> = kept
+                    .par_iter()
+                    .map_init(Scratch::default, |s, &i| {
+                        let there = Pose::default().after(&fits[i].pose.after(&rest));
+                        let mut left = resampled(&values, size, &there, s);
+                        left.iter_mut().zip(&textures[i]).for_each(|(l, v)| *l = v - *l);
+                        left
+                    })
+                    .collect();
+                let more = mean(&left);
+                textures.par_iter_mut().for_each(|t| take_off(t, &more));
+                match &mut self.pattern {
+                    Some(pattern) => pattern.iter_mut().zip(&more).for_each(|(p, m)| *p += m),
+                    None => self.pattern = Some(more),
+                }
+            }
+            template = Template::new(&self.band, values, None);
         }
         coarse = Coarse::new(template.values(), self.band.width);
         let last = timeline.injecting.iter().rposition(|&on| on);
@@ -209,7 +253,10 @@ impl Search<'_> {
         let turn_error = median(placed.iter().map(|p| p.fit.covariance[2][2].sqrt()));
         let squares: Vec<f64> = matched(&lost).iter().map(|p| turned_px(p).powi(2)).collect();
         let turn_rms = (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt();
-        let turns = turn_rms > (TURNED_PX / bin).max(TURNED_ERRORS * turn_error);
+        // More than the estimates' own scatter: over all frames, because a picture that turns does so smoothly.
+        let excess = turn_rms * turn_rms - turn_error * turn_error;
+        let chance = turn_error * turn_error * (2.0 / squares.len().max(1) as f64).sqrt();
+        let turns = excess > (TURNED_PX / bin).powi(2).max(TURNED_ERRORS * chance);
 
         let mut poses: Vec<Pose> = Vec::with_capacity(placed.len());
         let mut errors: Vec<[f64; 3]> = Vec::with_capacity(placed.len());
@@ -251,7 +298,12 @@ impl Search<'_> {
         }
         lost.extend(far);
         lost.sort_unstable();
-        smoothed(&poses, &errors, lost, faulty)
+        let mut motion = smoothed(&poses, &errors, lost, faulty);
+        for (error, pose) in motion.shift_se_px.iter_mut().zip(&motion.poses) {
+            let held_px = HELD_SHARE * self.sensor_share * pose.x_px.hypot(pose.y_px).min(HELD_PX);
+            *error = error.map(|e| e.hypot(held_px));
+        }
+        MotionOutcome::Repaired(motion)
     }
 
     /// From texture pixels to pixels of the recording. Columns and rows that do not fill a bin move the middle.
@@ -268,7 +320,7 @@ impl Search<'_> {
     }
 }
 
-fn smoothed(poses: &[Pose], errors: &[[f64; 3]], lost: Vec<usize>, faulty: Vec<usize>) -> MotionOutcome {
+fn smoothed(poses: &[Pose], errors: &[[f64; 3]], lost: Vec<usize>, faulty: Vec<usize>) -> Motion {
     let course = |of: &dyn Fn(&Pose) -> f64, axis: usize| {
         let known: Vec<Option<f64>> =
             poses.iter().enumerate().map(|(t, p)| (!lost.contains(&t)).then(|| of(p))).collect();
@@ -282,13 +334,13 @@ fn smoothed(poses: &[Pose], errors: &[[f64; 3]], lost: Vec<usize>, faulty: Vec<u
     } else {
         course(&|p| p.rotation_deg, 2)
     };
-    MotionOutcome::Repaired(Motion {
+    Motion {
         poses: (0..poses.len()).map(|t| Pose { x_px: x[t], y_px: y[t], rotation_deg: turn[t] }).collect(),
         shift_se_px: x_se.into_iter().zip(y_se).map(|(x, y)| [x, y]).collect(),
         rotation_se_deg: turn_se,
         lost,
         faulty,
-    })
+    }
 }
 
 /// The place next to where the frame before stood; or else the best of those that the correlation offers.
@@ -334,6 +386,10 @@ fn median(values: impl Iterator<Item = f64>) -> f64 {
     let mut values: Vec<f64> = values.collect();
     values.sort_by(f64::total_cmp);
     values.get(values.len() / 2).copied().unwrap_or(0.0)
+}
+
+fn take_off(values: &mut [f32], other: &[f32]) {
+    values.iter_mut().zip(other).for_each(|(v, o)| *v -= o);
 }
 
 fn mean<T: AsRef<[f32]>>(planes: &[T]) -> Vec<f32> {

@@ -134,10 +134,13 @@ fn frames_with_something_in_front_are_left_out() {
     assert_eq!(motion.lost, [30, 31]);
 }
 
-/// The proving run's own shake: sway and jerks up to 10 px and 2 degrees on simulated boards of all sizes.
+/// The proving run's own shake: sway and jerks up to 10 px and 2 degrees on simulated boards of all sizes. Measured: 19 of
+/// 24 repaired, the corner or the middle off by 0.02 to 0.4 px (rms); the others have a texture weaker than the sensor's
+/// own pattern, and say so.
 #[test]
 #[ignore = "takes a minute; prints a table"]
 fn proving_boards_that_shake() {
+    let mut repaired = 0;
     for seed in 0..24 {
         let board = proving::build(Kind::Disturbed(Disturbance::Shake), seed);
         let take = &board.simulated.take;
@@ -156,14 +159,14 @@ fn proving_boards_that_shake() {
         let shot = Shot { width: shape.width_px, height: shape.height_px, ..Shot::default() };
         match &outcome {
             MotionOutcome::Repaired(motion) => {
-                println!(
-                    "{size}: {:.3?}, {:?} {}",
-                    errors(motion, &truth, &shot),
-                    motion.lost,
-                    outcome.repaired().unwrap().did
-                );
+                let (rms, most, stated) = errors(motion, &truth, &shot);
+                let did = outcome.repaired().unwrap().did;
+                println!("{size}: rms {rms:.3} px, largest {most:.3} px, stated {stated:.3} px; {did}");
+                assert!(rms < 0.5 && motion.lost.is_empty(), "{size}: {rms} {:?}", motion.lost);
+                repaired += 1;
             }
             other => {
+                assert!(matches!(other, MotionOutcome::TooWeak { .. }), "{size}: {other:?}");
                 let most = |of: &dyn Fn(&Pose) -> f64| truth.iter().map(of).fold(0.0, f64::max);
                 let (shift, turn) = (most(&|p| p.x_px.hypot(p.y_px)), most(&|p| p.rotation_deg.abs()));
                 println!(
@@ -173,4 +176,5 @@ fn proving_boards_that_shake() {
             }
         }
     }
+    assert!(repaired >= 17, "{repaired}");
 }

@@ -18,12 +18,15 @@ const AGREEING: f32 = 0.8;
 const NEIGHBOUR_SHARE: f32 = 0.35;
 
 /// Frames (of those kept) that are the first at another level.
-pub(super) fn find(sample: &Sample, kept: &[usize]) -> Vec<usize> {
+pub(super) fn find(sample: &Sample, time_s: &[f64], kept: &[usize]) -> Vec<usize> {
     if kept.len() < 4 {
         return Vec::new();
     }
     let steps: Vec<Vec<f32>> = kept.par_windows(2).map(|pair| sample.region_steps(pair[0], pair[1])).collect();
     let levels: Vec<f32> = steps.iter().map(|regions| middle(regions.clone(), 4)).collect();
+    let mut intervals: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).collect();
+    intervals.sort_by(f64::total_cmp);
+    let interval_s = intervals.get(intervals.len() / 2).copied().unwrap_or(1.0).max(f64::MIN_POSITIVE);
     let usual = median(levels.clone());
     let spread = scaled(levels.iter().map(|l| (l - usual).abs()).collect());
     // Scatter between regions of one step, typical over the steps.
@@ -40,7 +43,12 @@ pub(super) fn find(sample: &Sample, kept: &[usize]) -> Vec<usize> {
             let jump = levels[i] - usual;
             let after_repeats = kept[i + 1] > kept[i] + 1;
             let clear = if after_repeats { CLEAR_AFTER_REPEATS } else { CLEAR };
-            let least = (clear * spread).max(LEAST_REGION_SHARE * scatter);
+            // Over missing frames drift goes further.
+            let longer = match (time_s.get(kept[i]), time_s.get(kept[i + 1])) {
+                (Some(from), Some(to)) => ((to - from) / interval_s).max(1.0) as f32,
+                _ => 1.0,
+            };
+            let least = (clear * spread * longer).max(LEAST_REGION_SHARE * scatter);
             if jump.abs() <= least || jump == 0.0 {
                 return false;
             }

@@ -39,7 +39,7 @@ pub fn find(stack: &Stack, timeline: &Timeline) -> Pauses {
     let sample = Sample::new(stack);
     let repeated = repeats(&sample, timeline);
     let kept: Vec<usize> = (0..stack.shape().frames).filter(|t| repeated.binary_search(t).is_err()).collect();
-    let jumps = jumps::find(&sample, &kept);
+    let jumps = jumps::find(&sample, &timeline.time_s, &kept);
     Pauses { repeated, jumps }
 }
 

@@ -116,6 +116,7 @@ fn proving_boards() {
                 wrong.push((seed, found.repeated.len(), repeated.len(), found.jumps, first));
             }
         }
+        assert!(right == 24 && jumps >= 23, "{what:?}: {wrong:?}");
         println!("{what:?}: repeats right in {right} of 24, jumps in {jumps}; {wrong:?}");
     }
 }
