@@ -104,9 +104,8 @@ pub fn flickering(frames: &dyn Frames, sigma: f32) -> Vec<usize> {
             let means = &means;
             (2..width - 2).map(move |x| y * width + x).filter(move |&p| {
                 // Against the ring two pixels away: common drift and broad heat are in it as well.
-                let ring = |k: usize| {
-                    let m = &means[k];
-                    let (w, w2) = (width, 2 * width);
+                let ring = |m: &[f32]| {
+                    let w2 = 2 * width;
                     (m[p - w2 - 2]
                         + m[p - w2]
                         + m[p - w2 + 2]
@@ -118,10 +117,10 @@ pub fn flickering(frames: &dyn Frames, sigma: f32) -> Vec<usize> {
                         / 8.0
                 };
                 let squares = |q: usize| {
-                    let first = means[0][q] - ring(0);
+                    let first = means[0][q] - ring(&means[0]);
                     let (mut sum, mut square) = (0.0, 0.0);
-                    for k in 0..blocks {
-                        let value = means[k][q] - ring(k) - first;
+                    for mean in means {
+                        let value = mean[q] - ring(mean) - first;
                         sum += value;
                         square += value * value;
                     }
