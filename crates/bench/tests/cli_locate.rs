@@ -119,7 +119,8 @@ fn a_missing_log_is_made_up_for_by_flags_and_said() {
     assert_eq!(assumed.status.code(), Some(0));
     assert!(stderr(&assumed).contains("one frame per second is assumed"), "{}", stderr(&assumed));
     let stated = loose.locate(&[("--log", ""), ("--inject-from", "20"), ("--rate", "4")]);
-    assert_eq!((stated.status.code(), stderr(&stated).as_str()), (Some(0), ""));
+    assert_eq!(stated.status.code(), Some(0));
+    assert!(!stderr(&stated).contains("log") && !stderr(&stated).contains("second"), "{}", stderr(&stated));
     let proposed = loose.locate(&[("--log", ""), ("--inject-from", "auto"), ("--rate", "4")]);
     assert_eq!(proposed.status.code(), Some(0), "{}", stderr(&proposed));
     assert!(stderr(&proposed).contains("proposed, not known, to start at frame"), "{}", stderr(&proposed));
@@ -195,6 +196,6 @@ fn a_board_in_json_and_a_face_that_is_not_stated() {
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     assert!(stderr(&output).contains("face 'upper' is assumed"), "{}", stderr(&output));
     let stated = loose.locate(&[("--board", "board.json"), ("--face", "upper"), ("--lead-ohms", "0.05")]);
-    assert_eq!(stderr(&stated), "");
+    assert!(!stderr(&stated).contains("face 'upper'") && !stderr(&stated).contains("lead"), "{}", stderr(&stated));
     assert!(stdout(&stated).contains("C1, capacitor on face upper"));
 }

@@ -19,7 +19,7 @@ use crate::{
     peaks::{self, Peak},
     power::{self, Power},
     region,
-    repair::{Frames, Steady},
+    repair::{self, Frames, Steady},
     spot::Measured,
     suspect::{self, Context},
 };
@@ -102,11 +102,18 @@ impl Attempt<'_> {
         warnings.extend(prepared.warnings.iter().cloned());
         let model = ResponseModel::new(self.drive(shift_s, &mut repairs), self.jumps);
         let basis = model.basis();
-        let projection = maps::project(film.frames, &basis, frames_before, progress)?;
+        let mut projection = maps::project(film.frames, &basis, frames_before, progress)?;
         if !settings.mask_not_a_number {
             refuse_not_a_number(film.frames, &projection)?;
         }
-        let noise = maps::judge(&projection.variance, shape.frames).ok_or(LocateError::Constant)?;
+        let vectors = model.vectors.ncols();
+        maps::without_signal(&mut projection.variance, &projection.coefficients[..vectors], &model.vectors);
+        let mut noise = maps::judge(&projection.variance, shape.frames).ok_or(LocateError::Constant)?;
+        if settings.repairs.pixels {
+            for p in repair::pixels::flickering(film.frames, noise.typical) {
+                noise.unusable[p] = true;
+            }
+        }
         let joined = scene.board.joined_rails(scene.rail);
         let mut regions = region::regions(scene, &joined, shape.width_px, shape.height_px);
         if let Some(seen) = &self.always_seen {
@@ -126,8 +133,7 @@ impl Attempt<'_> {
             );
         }
         let power = Power::read(take, scene, &mut warnings);
-        let claim = flowing && !prepared.hopeless;
-        let mut real: Vec<&Peak> = peaks.iter().filter(|p| claim && p.q_value <= settings.false_alarm).collect();
+        let mut real: Vec<&Peak> = peaks.iter().filter(|p| flowing && p.q_value <= settings.false_alarm).collect();
         let estimator = RiseEstimator::new(&model, &cleaned.measured, &cleaned.before_slope, &regions.board);
         let judged = self.judge_causes(&model, &mut real, &mut warnings);
         let measured = Measured {
@@ -142,6 +148,10 @@ impl Attempt<'_> {
         let rise = maps::rise_maps(&model, &estimator, &cleaned.measured, &noise, &regions.board);
         let mut hot_spots = measured.spots(&real, &rise.rise, &regions.board, settings.most_spots);
         self.drop_implausible(&mut hot_spots, power, &mut warnings);
+        if prepared.hopeless {
+            let texture = contrast(&cleaned.before, &regions.board);
+            hot_spots.retain(|spot| spot.rise.end > texture);
+        }
         step(progress, "finding where heat starts", 0)?;
         let solution = ledger::solve(&LedgerInput {
             model: &model,
@@ -204,6 +214,15 @@ fn step(progress: &dyn Progress, stage: &str, done: usize) -> Result<(), LocateE
     }
     progress.report(stage, done, 1);
     Ok(())
+}
+
+/// What a movement of the picture can make out of its texture at most: the spread of the board before injection, without
+/// the outermost two per cent.
+fn contrast(before: &Plane, board: &[bool]) -> f64 {
+    let mut values: Vec<f32> = before.values.iter().zip(board).filter(|(_, b)| **b).map(|(v, _)| *v).collect();
+    values.sort_by(f32::total_cmp);
+    let at = |share: f64| values.get((share * values.len() as f64) as usize).copied().unwrap_or(0.0);
+    f64::from(at(0.99) - at(0.01))
 }
 
 fn judge_reach(scene: &Scene<'_>, hot_spots: &[HotSpot], width: usize, height: usize) -> Reach {

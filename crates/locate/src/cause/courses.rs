@@ -22,6 +22,9 @@ pub(super) struct Course {
 const PLACES: usize = 28;
 /// Slow swings: turns over the recording.
 const TURNS: [f64; 12] = [0.3, 0.45, 0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.3, 2.6];
+/// A swing that one place alone makes, beyond what the whole board's scatter allows (the search has weighed that), is rarer
+/// than its parameters say: it counts as so many more. Common practice, no published source; set on simulated boards.
+const LOCAL_SWING: f64 = 1.5;
 /// Heat that starts nearer to the logged onset than this is the injection's: frame intervals, and share of the injection.
 /// A fit on two time scales can be off by some frames.
 const NEAR_INTERVALS: f64 = 4.0;
@@ -61,11 +64,11 @@ pub(super) fn others(model: &ResponseModel) -> Vec<Course> {
     };
     for degree in 1..=4 {
         let powers = (1..=degree).map(|d| of(&|t| (2.0 * t / span_s - 1.0).powi(d))).collect();
-        add(Other::Drift, powers, f64::from(degree));
+        add(Other::Drift, powers, f64::from(degree) + if degree > 2 { LOCAL_SWING } else { 0.0 });
     }
     for turns in TURNS {
         let angle = |t: f64| std::f64::consts::TAU * turns * t / span_s;
-        add(Other::Drift, vec![time.clone(), of(&|t| angle(t).cos()), of(&|t| angle(t).sin())], 4.0);
+        add(Other::Drift, vec![time.clone(), of(&|t| angle(t).cos()), of(&|t| angle(t).sin())], 4.0 + LOCAL_SWING);
     }
     for tau_s in geometric(span_s / 40.0, 2.0 * span_s, 9) {
         add(Other::EvensOut, vec![time.clone(), of(&|t| (-t / tau_s).exp())], 3.0);

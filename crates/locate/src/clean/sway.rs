@@ -11,6 +11,10 @@ use crate::maps::Plane;
 const SMOOTHED_PX: f64 = 0.7;
 /// Pixels beyond this many standard deviations of noise do not teach: they are heat.
 const CLIP: f32 = 6.0;
+/// And heat reaches this far around them.
+const HEAT_REACH_PX: usize = 3;
+/// With less than this share of the picture away from heat nothing is taken off.
+const LEAST_COOL_SHARE: f64 = 0.2;
 /// Sway is taken off when the improvement in chi-square exceeds this, for three factors: one chance in ten thousand.
 const LEAST_CHI_SQUARE: f64 = 21.0;
 
@@ -18,12 +22,16 @@ const LEAST_CHI_SQUARE: f64 = 21.0;
 /// pixels. Returns the largest shift that a plane showed, in pixels.
 pub(crate) fn take_off_sway(planes: &mut [Plane], signal: usize, before: &Plane, noise: f32) -> Option<f64> {
     let gradients = gradients(&before.smoothed(SMOOTHED_PX));
-    let gram = Matrix3::from_fn(|i, j| product(&gradients[i], &gradients[j], f32::INFINITY));
+    let cool = away_from_heat(&planes[..signal], CLIP * noise)?;
+    let taught = gradients
+        .each_ref()
+        .map(|g| Plane::new(g.width, g.values.iter().zip(&cool).map(|(v, c)| if *c { *v } else { 0.0 }).collect()));
+    let gram = Matrix3::from_fn(|i, j| product(&taught[i], &taught[j], f32::INFINITY));
     let inverse = gram.try_inverse()?;
     let factors: Vec<(Vector3<f64>, f64)> = planes
         .par_iter()
         .map(|plane| {
-            let moment = Vector3::from_fn(|i, _| product(plane, &gradients[i], CLIP * noise));
+            let moment = Vector3::from_fn(|i, _| product(plane, &taught[i], CLIP * noise));
             let factor = inverse * moment;
             (factor, moment.dot(&factor) / f64::from(noise).powi(2))
         })
@@ -40,6 +48,20 @@ pub(crate) fn take_off_sway(planes: &mut [Plane], signal: usize, before: &Plane,
         }
     });
     factors.iter().take(signal).map(|(f, _)| f.x.hypot(f.y)).max_by(f64::total_cmp)
+}
+
+/// Pixels with no heat within a few pixels in any plane: heat has gradients of its own. `None` where little is left.
+fn away_from_heat(planes: &[Plane], limit: f32) -> Option<Vec<bool>> {
+    let (width, height) = (planes[0].width, planes[0].height);
+    let hot: Vec<bool> =
+        (0..width * height).into_par_iter().map(|p| planes.iter().any(|plane| plane.values[p].abs() > limit)).collect();
+    let mut wide = Plane::new(width, hot.iter().map(|h| f32::from(u8::from(*h))).collect());
+    wide = wide.boxed_twice(HEAT_REACH_PX);
+    // A lone pixel beyond the limit is a bad pixel or an edge that sways by much, and no heat.
+    let alone = 2.0 / ((2 * HEAT_REACH_PX + 1) as f32).powi(2);
+    let cool: Vec<bool> = wide.values.iter().zip(&hot).map(|(w, h)| *w <= alone && !*h).collect();
+    let share = cool.iter().filter(|c| **c).count() as f64 / cool.len() as f64;
+    (share >= LEAST_COOL_SHARE).then_some(cool)
 }
 
 /// Change of the texture per pixel along x and along y, and with a turn about the middle, in units of a shift at half the

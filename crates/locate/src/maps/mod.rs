@@ -8,7 +8,7 @@ mod rise;
 mod weighted;
 
 pub use filter::Plane;
-pub use noise::{PixelNoise, judge, mend};
+pub use noise::{PixelNoise, judge, mend, without_signal};
 pub use profile::profile;
 pub use project::{Projection, project};
 pub use rise::{RiseEstimator, rise_maps};

@@ -1,7 +1,12 @@
 //! Noise per pixel, and pixels that cannot be used.
 
+use nalgebra::DMatrix;
+use rayon::prelude::*;
+
 /// Pixels whose noise is this many times the picture's are not used (random telegraph noise, dead columns).
 const NOISY_FACTOR: f32 = 6.0;
+/// At least this share of a pixel's variance is left when the signal is taken off.
+const LEAST_LEFT: f32 = 1e-3;
 /// Weight of the picture's noise against a pixel's own, in frames.
 const SHRINKAGE_FRAMES: f32 = 30.0;
 
@@ -14,6 +19,24 @@ pub struct PixelNoise {
     pub typical: f32,
     /// Pixels that are stuck, far too noisy, or not numbers.
     pub unusable: Vec<bool>,
+}
+
+/// Takes the steps that the fitted time courses make from frame to frame off the noise: a strong source warms by kelvins
+/// between two frames and is no noisy pixel. `basis` (frames x vectors) is what `planes` are the coefficients of.
+pub fn without_signal(variance: &mut [f32], planes: &[Vec<f32>], basis: &DMatrix<f64>) {
+    let frames = basis.nrows();
+    let steps = basis.rows(1, frames - 1) - basis.rows(0, frames - 1);
+    let energy = steps.tr_mul(&steps) / (2.0 * (frames - 1) as f64);
+    let size = planes.len();
+    let energy: Vec<f32> = energy.iter().map(|v| *v as f32).collect();
+    variance.par_iter_mut().enumerate().for_each(|(p, variance)| {
+        let mut explained = 0.0;
+        for (plane, row) in planes.iter().zip(energy.chunks_exact(size)) {
+            explained += plane[p] * row.iter().zip(planes).map(|(e, other)| e * other[p]).sum::<f32>();
+        }
+        // What is left of a strong step is rounding and the model's own error; zero means a stuck pixel.
+        *variance = (*variance - explained).max(LEAST_LEFT * *variance);
+    });
 }
 
 /// Judges the pixels. `None` when the median pixel never changes at all.

@@ -22,7 +22,7 @@ pub(super) struct Prepared {
     pub(super) jumps: Vec<usize>,
     pub(super) repairs: Vec<Repaired>,
     pub(super) warnings: Vec<String>,
-    /// The picture moved too far for anything to be said.
+    /// The picture seems to have moved too far to be laid back: only a rise beyond its own texture counts.
     pub(super) hopeless: bool,
 }
 
