@@ -215,7 +215,7 @@ impl Turn {
         let polynomials = kernel::polynomials();
         let slope = self.sin / self.cos;
         let lowest = (source.rows.len() - TAPS) as isize;
-        let same = (SAME_PX / (1.0 - self.cos).max(1e-12)).min(TURNED_COLUMNS as f64) as usize;
+        let same = ((SAME_PX / (1.0 - self.cos).max(1e-12)).min(TURNED_COLUMNS as f64) as usize).max(1);
         for (i, y) in rows.enumerate() {
             let first = self.source_row(source.columns.start as f64, y as f64) - source.rows.start as f64;
             let mut from = 0;

@@ -8,6 +8,7 @@ use super::{
     Pose,
     band::Band,
 };
+use super::{MOST_ROTATION_DEG, MOST_SHIFT_PX};
 
 /// Border that a moved frame may not hold, in pixels of the recording, at most this share of the side; then a fade.
 const BORDER_PX: f64 = 13.0;
@@ -173,6 +174,12 @@ impl Template {
             }
             step += 1;
             if step == OFF_PX.len() || moved < DONE_PX {
+                return Some(fit);
+            }
+            // A fit that runs away is lost; it is not to be followed to where resampling makes no sense.
+            if fit.pose.rotation_deg.abs() > 2.0 * MOST_ROTATION_DEG
+                || fit.pose.x_px.abs().max(fit.pose.y_px.abs()) > 2.0 * MOST_SHIFT_PX
+            {
                 return Some(fit);
             }
             pose = fit.pose;
