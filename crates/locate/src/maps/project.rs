@@ -43,7 +43,8 @@ pub fn project(
 ) -> Result<Projection, LocateError> {
     let pixels = stack.shape().pixels();
     let mut projection = Projection {
-        coefficients: vec![vec![0.0; pixels]; basis.ncols()],
+        // One by one: copies of a first plane would be written here, on one core, instead of in the tiles.
+        coefficients: (0..basis.ncols()).map(|_| vec![0.0; pixels]).collect(),
         before: vec![0.0; pixels],
         variance: vec![0.0; pixels],
     };
