@@ -27,12 +27,15 @@ mod peaks;
 mod pipeline;
 pub mod plate;
 mod power;
+#[cfg(test)]
+mod reference_checks;
 mod region;
 pub mod repair;
 pub mod report;
 mod scene;
 pub mod simulate;
 mod spot;
+pub mod stats;
 mod suspect;
 mod timing;
 mod words;

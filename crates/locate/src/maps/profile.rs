@@ -3,61 +3,79 @@
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
-use super::{Plane, weighted::weighted_sum};
+use super::Plane;
 
-/// Rows that are worked on together.
-const ROWS: usize = 16;
+/// Pixels that are worked on together: their values in all planes stay in the second-level cache.
+const RUN_PX: usize = 8192;
+/// Vectors of pixels at a time: best score, choice and running sum of four fit the registers.
+const AT_ONCE: usize = 4;
 
 /// Largest weighted sum over the candidates per pixel, and the candidate that gave it (the first of equals). Each candidate
 /// has one weight per plane.
 pub fn profile(planes: &[&Plane], candidates: &[Vec<f32>]) -> (Vec<f32>, Vec<u16>) {
-    let (width, pixels) = (planes[0].width, planes[0].values.len());
+    let pixels = planes[0].values.len();
     let mut best = vec![f32::NEG_INFINITY; pixels];
     let mut which = vec![0_u16; pixels];
-    let bands = best.par_chunks_mut(ROWS * width).zip(which.par_chunks_mut(ROWS * width)).enumerate();
-    bands.for_each(|(band, (best, which))| {
-        let mut scores = vec![0.0_f32; width];
-        // As wide as the scores, so that both are compared and chosen in the same vectors.
-        let mut chosen = vec![0_u32; width];
-        for (i, (best, which)) in best.chunks_exact_mut(width).zip(which.chunks_exact_mut(width)).enumerate() {
-            let start = (band * ROWS + i) * width;
-            for (j, weights) in (0..).zip(candidates) {
-                weighted_sum(&mut scores, |k| &planes[k].values[start..start + width], weights, false);
-                Arch::new().dispatch(KeepLarger { best, chosen: &mut chosen, scores: &scores, j });
-            }
-            for (which, chosen) in which.iter_mut().zip(&mut chosen) {
-                *which = std::mem::take(chosen) as u16;
-            }
+    let runs = best.par_chunks_mut(RUN_PX).zip(which.par_chunks_mut(RUN_PX)).enumerate();
+    runs.for_each(|(run, (best, which))| {
+        let start = run * RUN_PX;
+        let rows: Vec<&[f32]> = planes.iter().map(|plane| &plane.values[start..start + best.len()]).collect();
+        // As wide as the scores, so that both are chosen in the same vectors.
+        let mut chosen = vec![0_u32; best.len()];
+        Arch::new().dispatch(Profile { best, chosen: &mut chosen, rows: &rows, candidates });
+        for (which, chosen) in which.iter_mut().zip(chosen) {
+            *which = chosen as u16;
         }
     });
     (best, which)
 }
 
-/// Puts scores above the best so far in its place, and `j` beside them.
-struct KeepLarger<'a> {
+struct Profile<'a> {
     best: &'a mut [f32],
     chosen: &'a mut [u32],
-    scores: &'a [f32],
-    j: u32,
+    rows: &'a [&'a [f32]],
+    candidates: &'a [Vec<f32>],
 }
 
-impl WithSimd for KeepLarger<'_> {
+impl WithSimd for Profile<'_> {
     type Output = ();
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        let (best, best_tail) = S::as_mut_simd_f32s(self.best);
-        let (chosen, chosen_tail) = S::as_mut_simd_u32s(self.chosen);
-        let (scores, scores_tail) = S::as_simd_f32s(self.scores);
-        let j = simd.splat_u32s(self.j);
-        for ((best, chosen), &score) in best.iter_mut().zip(chosen).zip(scores) {
-            let better = simd.greater_than_f32s(score, *best);
-            *best = simd.select_f32s(better, score, *best);
-            *chosen = simd.select_u32s(better, j, *chosen);
+        let Self { best, chosen, rows, candidates } = self;
+        let wide: Vec<&[[S::f32s; AT_ONCE]]> = rows.iter().map(|row| S::as_simd_f32s(row).0.as_chunks().0).collect();
+        let pixels_at_once = AT_ONCE * size_of::<S::f32s>() / size_of::<f32>();
+        let whole = best.len() - best.len() % pixels_at_once;
+        let (wide_best, tail_best) = best.split_at_mut(whole);
+        let (wide_chosen, tail_chosen) = chosen.split_at_mut(whole);
+        let wide_best = S::as_mut_simd_f32s(wide_best).0.as_chunks_mut::<AT_ONCE>().0;
+        let wide_chosen = S::as_mut_simd_u32s(wide_chosen).0.as_chunks_mut::<AT_ONCE>().0;
+        for (i, (best_out, chosen_out)) in wide_best.iter_mut().zip(wide_chosen).enumerate() {
+            let mut best = [simd.splat_f32s(f32::NEG_INFINITY); AT_ONCE];
+            let mut chosen = [simd.splat_u32s(0); AT_ONCE];
+            for (j, weights) in (0..).zip(candidates) {
+                let mut scores = [simd.splat_f32s(0.0); AT_ONCE];
+                for (row, &weight) in wide.iter().zip(weights) {
+                    let weight = simd.splat_f32s(weight);
+                    for (score, value) in scores.iter_mut().zip(row[i]) {
+                        *score = simd.mul_add_e_f32s(weight, value, *score);
+                    }
+                }
+                let j = simd.splat_u32s(j);
+                for ((best, chosen), score) in best.iter_mut().zip(&mut chosen).zip(scores) {
+                    let better = simd.greater_than_f32s(score, *best);
+                    *best = simd.select_f32s(better, score, *best);
+                    *chosen = simd.select_u32s(better, j, *chosen);
+                }
+            }
+            (*best_out, *chosen_out) = (best, chosen);
         }
-        for ((best, chosen), &score) in best_tail.iter_mut().zip(chosen_tail).zip(scores_tail) {
-            if score > *best {
-                (*best, *chosen) = (score, self.j);
+        for (p, (best, chosen)) in tail_best.iter_mut().zip(tail_chosen).enumerate() {
+            for (j, weights) in (0..).zip(candidates) {
+                let score = weights.iter().zip(rows).map(|(w, row)| w * row[whole + p]).sum::<f32>();
+                if score > *best {
+                    (*best, *chosen) = (score, j);
+                }
             }
         }
     }

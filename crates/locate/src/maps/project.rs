@@ -10,8 +10,8 @@ use rayon::prelude::*;
 use super::weighted::{SUMS, weighted_sums};
 use crate::{LocateError, repair::Frames};
 
-/// Pixels per tile: its frames and coefficients stay in the second-level cache.
-const TILE_PX: usize = 1024;
+/// Pixels per tile: its frames and coefficients stay in the second-level cache, and a frame's part of it is a page of memory.
+const TILE_PX: usize = 2048;
 /// Frames folded into the coefficients at a time, so that these are loaded and stored once for several frames.
 const FRAMES_AT_ONCE: usize = 16;
 /// Rows of a tile lie this much further apart than they are long: at a power of two they would all fall on the same few
@@ -43,7 +43,8 @@ pub fn project(
 ) -> Result<Projection, LocateError> {
     let pixels = stack.shape().pixels();
     let mut projection = Projection {
-        coefficients: vec![vec![0.0; pixels]; basis.ncols()],
+        // One by one: copies of a first plane would be written here, on one core, instead of in the tiles.
+        coefficients: (0..basis.ncols()).map(|_| vec![0.0; pixels]).collect(),
         before: vec![0.0; pixels],
         variance: vec![0.0; pixels],
     };

@@ -63,3 +63,40 @@ pub(super) fn pretended<'a>(drive: &'a Drive, pulses: &'a Pulses) -> impl Iterat
 pub(super) fn responses(drive: &Drive) -> Vec<DVector<f64>> {
     bank::responses(drive).into_iter().map(|(_, h)| h).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use joulemark_frames::Timeline;
+    use rand::{SeedableRng, rngs::ChaCha8Rng};
+    use rand_distr::{Distribution, StandardNormal};
+
+    use super::*;
+
+    /// White noise without a signal: the amplitude has mean `sigma sqrt(pi/N)` and standard deviation `sigma sqrt((4 - pi)/N)`
+    /// (Breitenstein, Warta & Langenkamp, Lock-in Thermography, ch. 2).
+    #[test]
+    fn amplitudes_of_noise_follow_the_published_law() {
+        let (periods, per_period, runs) = (40, 10, 20_000);
+        let frames = periods * per_period;
+        let mut timeline = Timeline::steady(frames, 10.0);
+        timeline.injecting = (0..frames).map(|i| i % per_period < per_period / 2).collect();
+        let drive = Drive::from_timeline(&timeline, 0.0);
+        let pulses = drive.pulses().unwrap();
+        let background = background(&drive, &pulses, &[]);
+        let carrier = carrier(&drive, &pulses);
+        let off = &carrier - &background * background.tr_mul(&carrier);
+        let mut random = ChaCha8Rng::seed_from_u64(8);
+        let amplitudes: crate::fit::Moments = (0..runs)
+            .map(|_| {
+                let course = DVector::from_fn(frames, |_, _| -> f64 { StandardNormal.sample(&mut random) });
+                amplitude(&course, &off)
+            })
+            .collect();
+        let n = frames as f64;
+        let mean = amplitudes.mean() / (std::f64::consts::PI / n).sqrt();
+        let sd = amplitudes.standard_deviation().unwrap() / ((4.0 - std::f64::consts::PI) / n).sqrt();
+        // 20 000 runs leave 0.4 % and 0.5 %; the background's cosines take a little of the carrier, which is paid in noise.
+        assert!((mean - 1.0).abs() < 0.02, "{mean}");
+        assert!((sd - 1.0).abs() < 0.02, "{sd}");
+    }
+}

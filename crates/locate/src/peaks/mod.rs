@@ -6,6 +6,8 @@
 
 mod extremes;
 mod null;
+#[cfg(test)]
+pub mod reference;
 mod scale_space;
 mod search;
 

@@ -2,6 +2,7 @@
 
 use joulemark_frames::{Samples, Stack};
 use ndarray::ArrayView2;
+use rayon::prelude::*;
 
 /// Frames looked at, the last one among them.
 const FRAMES: usize = 12;
@@ -41,25 +42,32 @@ pub fn clipped(stack: &Stack) -> Clipped {
     }
 }
 
-fn count<'a, T: Copy + 'a>(
+fn count<'a, T: Copy + Sync + 'a>(
     (frames, height, width): (usize, usize, usize),
-    frame: impl Fn(usize) -> ArrayView2<'a, T>,
+    frame: impl Fn(usize) -> ArrayView2<'a, T> + Sync,
     ends: &[i64],
-    value: impl Fn(T) -> i64,
+    value: impl Fn(T) -> i64 + Sync,
 ) -> Clipped {
-    let mut high = vec![false; height * width];
-    let mut low = high.clone();
-    let looked_at = (0..FRAMES.min(frames)).map(|i| frames - 1 - i * (frames - 1) / FRAMES.max(1));
-    for t in looked_at {
+    let looked_at: Vec<usize> =
+        (0..FRAMES.min(frames)).map(|i| frames - 1 - i * (frames - 1) / FRAMES.max(1)).collect();
+    // Per frame the values that count as an end, upper and lower.
+    let ends_of = |&t: &usize| {
         let values: Vec<i64> = frame(t).iter().map(|&v| value(v)).collect();
-        for (marks, sign) in [(&mut high, 1), (&mut low, -1)] {
-            let Some(end) = values.iter().map(|v| sign * v).max() else { continue };
+        [1, -1].map(|sign| {
+            let end = values.iter().map(|v| sign * v).max()?;
             let at = |distance: i64| values.iter().filter(|v| sign * **v == end - distance).count();
             let known = if sign > 0 { ends.contains(&end) } else { end == 0 && !ends.is_empty() };
             let piled = || at(0) >= LEAST_PIXELS && at(0) > PILE * (at(1) + at(2) + 1);
-            if known || piled() {
-                marks.iter_mut().zip(&values).for_each(|(mark, v)| *mark |= sign * v == end);
-            }
+            (known || piled()).then_some(sign * end)
+        })
+    };
+    let found: Vec<[Option<i64>; 2]> = looked_at.par_iter().map(ends_of).collect();
+    let mut high = vec![false; height * width];
+    let mut low = high.clone();
+    for (&t, [upper, lower]) in looked_at.iter().zip(found) {
+        for (marks, end) in [(&mut high, upper), (&mut low, lower)] {
+            let Some(end) = end else { continue };
+            marks.iter_mut().zip(frame(t)).for_each(|(mark, &v)| *mark |= value(v) == end);
         }
     }
     // A pixel without a clipped neighbour is the sensor's own.
