@@ -5,7 +5,7 @@ use joulemark_frames::{Take, Unit};
 use super::Attempt;
 use crate::{
     HotSpot, Scene,
-    cause::{Causes, Verdict},
+    cause::{Causes, Other, Verdict},
     ledger,
     model::ResponseModel,
     peaks::Peak,
@@ -16,9 +16,11 @@ use crate::{
 /// A hot spot's fitted rise exceeds its standard error, which holds the recording's drift as well: the search has already
 /// judged the spot, this only drops what the fit contradicts.
 const LEAST_RISE_ERRORS: f64 = 1.0;
-/// The injection must explain a spot's curve better than any other cause by this much of Schwarz's criterion: 6 is
-/// "strong" on the usual scale (Kass & Raftery, J. Am. Stat. Assoc. 90 (1995) 773).
-const LEAST_MARGIN: f64 = 6.0;
+/// The injection must explain a spot's curve better than any other cause by this much of Schwarz's criterion: from 2 to 6 is
+/// "positive", beyond it "strong" (Kass & Raftery, J. Am. Stat. Assoc. 90 (1995) 773).
+const LEAST_MARGIN: f64 = 5.0;
+/// Drifts have been weighed by the search already, against those of the whole board: here the injection only must not lose.
+const LEAST_MARGIN_DRIFT: f64 = 0.0;
 /// And chi-square per value must stay below this; the model's own errors are allowed for in it.
 const MOST_MISFIT: f64 = 2.5;
 /// Places that something else moved show how strong such things get in this recording: a weaker place that happens to look
@@ -82,7 +84,8 @@ impl Attempt<'_> {
         for &peak in peaks.iter().take(spot::MOST_LOOKED_AT) {
             let (curve, sigma) = spot::contrast(self.film.frames, peak);
             let verdict = causes.judge(&curve, sigma);
-            let injected = verdict.margin >= LEAST_MARGIN && verdict.misfit <= MOST_MISFIT;
+            let least = if verdict.other == Other::Drift { LEAST_MARGIN_DRIFT } else { LEAST_MARGIN };
+            let injected = verdict.margin >= least && verdict.misfit <= MOST_MISFIT;
             if !self.settings.repairs.other_causes || injected && peak.z >= DECOY_SHARE * strongest_decoy {
                 strongest = strongest.or(Some(verdict));
                 kept.push(peak);

@@ -118,7 +118,7 @@ fn noise_alone_is_nothing() {
 fn a_faint_spot_is_found_far_below_the_noise_of_one_frame() {
     let found = (0..10)
         .filter(|&seed| {
-            let located = run(&take(0.06, (22.0, 13.0), 100 + seed));
+            let located = run(&take(0.08, (22.0, 13.0), 100 + seed));
             located.answers.first().is_some_and(|a| a.suspects.first().is_some_and(|s| s.part == "C7"))
         })
         .count();
