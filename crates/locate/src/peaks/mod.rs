@@ -47,6 +47,8 @@ pub struct Peak {
     pub at_px: Point2<f64>,
     /// Scale of the finest level that still shows the peak clearly.
     pub scale_px: f64,
+    /// Place and scale of the strongest level.
+    pub strongest_px: (Point2<f64>, f64),
     /// Largest standardised rise.
     pub z: f64,
     /// Index of the candidate response there.
@@ -231,6 +233,10 @@ fn candidates(levels: &[Level], board: &[bool], width: usize) -> Vec<Peak> {
                     found.push(Peak {
                         at_px: Point2::new(x as f64 * step, y as f64 * step),
                         scale_px: scale_space::scale_px(level.octave, level.level),
+                        strongest_px: (
+                            Point2::new(x as f64 * step, y as f64 * step),
+                            scale_space::scale_px(level.octave, level.level),
+                        ),
                         z: f64::from(z),
                         member: level.member[p].into(),
                         p_value: 1.0,

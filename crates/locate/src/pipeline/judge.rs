@@ -18,9 +18,9 @@ use crate::{
 const LEAST_RISE_ERRORS: f64 = 1.0;
 /// The injection must explain a spot's curve better than any other cause by this much of Schwarz's criterion: from 2 to 6 is
 /// "positive", beyond it "strong" (Kass & Raftery, J. Am. Stat. Assoc. 90 (1995) 773).
-const LEAST_MARGIN: f64 = 5.0;
-/// Drifts have been weighed by the search already, against those of the whole board: here the injection only must not lose.
-const LEAST_MARGIN_DRIFT: f64 = 0.0;
+const LEAST_MARGIN: f64 = 6.0;
+/// Drifts have been weighed by the search already, against those of the whole board.
+const LEAST_MARGIN_DRIFT: f64 = 4.0;
 /// And chi-square per value must stay below this; the model's own errors are allowed for in it.
 const MOST_MISFIT: f64 = 2.5;
 /// Places that something else moved show how strong such things get in this recording: a weaker place that happens to look

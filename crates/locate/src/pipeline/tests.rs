@@ -118,11 +118,12 @@ fn noise_alone_is_nothing() {
 fn a_faint_spot_is_found_far_below_the_noise_of_one_frame() {
     let found = (0..10)
         .filter(|&seed| {
-            let located = run(&take(0.08, (22.0, 13.0), 100 + seed));
+            let located = run(&take(0.06, (22.0, 13.0), 100 + seed));
             located.answers.first().is_some_and(|a| a.suspects.first().is_some_and(|s| s.part == "C7"))
         })
         .count();
-    assert!(found >= 8, "{found} of 10");
+    // Telling the injection from everything else that passes costs the faintest: without that test all ten are found.
+    assert!(found >= 6, "{found} of 10");
 }
 
 #[test]

@@ -5,21 +5,22 @@ use crate::{peaks::Peak, repair::Frames};
 /// Half-width of the surround in its standard deviations.
 const REACH: f64 = 2.5;
 
-/// Centre less surround at the peak's own scale, as the search filters (Gaussians of ratio 2), one value per frame; and
+/// Centre less surround at the peak's strongest scale, as the search filters (Gaussians of ratio 2), one value per frame; and
 /// the standard deviation of its noise from frame to frame.
 pub(crate) fn contrast(frames: &dyn Frames, peak: &Peak) -> (Vec<f64>, f64) {
     let shape = frames.shape();
-    let (inner, outer) = (peak.scale_px, 2.0 * peak.scale_px);
+    let (at_px, inner) = peak.strongest_px;
+    let outer = 2.0 * inner;
     let radius = (REACH * outer).ceil();
     let low = |at: f64| (at - radius).max(0.0) as usize;
     let high = |at: f64, size: usize| ((at + radius) as usize + 1).min(size);
-    let (x0, x1) = (low(peak.at_px.x), high(peak.at_px.x, shape.width_px));
-    let (y0, y1) = (low(peak.at_px.y), high(peak.at_px.y, shape.height_px));
+    let (x0, x1) = (low(at_px.x), high(at_px.x, shape.width_px));
+    let (y0, y1) = (low(at_px.y), high(at_px.y, shape.height_px));
     let mut centre = Vec::new();
     let mut surround = Vec::new();
     for y in y0..y1 {
         for x in x0..x1 {
-            let d2 = (x as f64 - peak.at_px.x).powi(2) + (y as f64 - peak.at_px.y).powi(2);
+            let d2 = (x as f64 - at_px.x).powi(2) + (y as f64 - at_px.y).powi(2);
             centre.push((-0.5 * d2 / (inner * inner)).exp());
             surround.push((-0.5 * d2 / (outer * outer)).exp());
         }
