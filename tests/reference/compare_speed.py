@@ -264,6 +264,7 @@ def main():
     print(f"{'same chain':<12}{theirs:>10.3f}{same:>10.3f}{theirs / same:>8.1f}")
     print(f"{'our total':<12}{'':>10}{fastest['all']:>10.3f}{theirs / fastest['all']:>8.1f}")
     print(f"strongest peak here: column {peaks[0][1]}, row {peaks[0][2]}; {len(peaks)} real" if peaks else "no peak here")
+    print(text.strip().splitlines()[-1].strip())
     print(f"Joulemark: {re.findall(r'strongest at (.*)', text)[0]}")
 
 

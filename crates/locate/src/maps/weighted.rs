@@ -47,6 +47,9 @@ fn sums<'a, const K: usize, const N: usize>(
     }
 }
 
+/// A row in blocks of `N` vectors, and the vectors that are left.
+type Row<'a, V, const N: usize> = (&'a [[V; N]], &'a [V]);
+
 struct Sums<'a, const K: usize, const N: usize> {
     outs: [&'a mut [f32]; K],
     rows: &'a [&'a [f32]],
@@ -60,7 +63,7 @@ impl<const K: usize, const N: usize> WithSimd for Sums<'_, K, N> {
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
         let Self { outs, rows, weights, add } = self;
-        let mut wide: [(&[[S::f32s; N]], &[S::f32s]); AT_ONCE] = [(&[], &[]); AT_ONCE];
+        let mut wide: [Row<'_, S::f32s, N>; AT_ONCE] = [(&[], &[]); AT_ONCE];
         for (wide, row) in wide.iter_mut().zip(rows) {
             *wide = S::as_simd_f32s(row).0.as_chunks();
         }
