@@ -109,7 +109,7 @@ pub(super) fn others(model: &ResponseModel) -> Vec<Course> {
         let drive = model.drive.shifted(shift_s);
         for &tau_s in &taus {
             let h = drive.response(Response::FirstOrder { tau_s });
-            add(Other::OtherTime, vec![drive.energy(), h], 4.0);
+            add(Other::AnotherTime, vec![drive.energy(), h], 4.0);
         }
     }
     courses

@@ -31,7 +31,7 @@ pub(crate) enum Other {
     /// Touched by something warm whose heat runs out.
     Touched,
     /// Starts to warm at another time than the injection.
-    OtherTime,
+    AnotherTime,
 }
 
 impl Other {
@@ -42,7 +42,7 @@ impl Other {
             Self::EvensOut => "evens out from the first frame: it was warm or cold before the injection",
             Self::Passes => "comes and goes on its own time, as a reflection does",
             Self::Touched => "was touched by something warm whose heat runs out",
-            Self::OtherTime => "starts to warm at another time than the injection",
+            Self::AnotherTime => "starts to warm at another time than the injection",
         }
     }
 }
