@@ -1,7 +1,7 @@
 //! What to do about a leak of tens of ohms, which makes too little heat below the junctions.
 
 /// A short below this shows itself at the first step of injection; above the other it is no leak that a camera finds.
-const LEAK_OHMS: (f64, f64) = (8.0, 1000.0);
+const LEAK_OHMS: (f64, f64) = (8.0, 100.0);
 
 /// Advice for a rail that reads `ohms` to ground: the most power that its nominal volts allow, and how to film so little.
 /// `None` where the resistance is that of a short, of a healthy rail, or the nominal volts are unknown.
