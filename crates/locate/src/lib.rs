@@ -17,7 +17,6 @@ mod covariance;
 mod error;
 mod film;
 pub mod fit;
-#[cfg_attr(not(test), expect(dead_code, reason = "the pipeline calls it from the next change on"))]
 mod ledger;
 mod located;
 mod maps;

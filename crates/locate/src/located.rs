@@ -273,8 +273,8 @@ pub struct Suspect {
 pub struct Evidence {
     /// Distance of the hot spot's centre from the footprint; zero inside.
     pub distance_mm: f64,
-    /// Natural logarithm of the Bayes factor against "off the drawing", from place and joint template fit.
-    pub log_bayes: f64,
+    /// Natural logarithm of the Bayes factor against "off the drawing", position only.
+    pub log_bayes_position: f64,
     /// Prior weight before the picture was looked at.
     pub prior: f64,
     /// Whether it sits on the injected rail or one joined to it at DC.

@@ -29,7 +29,7 @@ mod weights;
 use joulemark_frames::Unit;
 
 use crate::{
-    HeatLedger, HotSpot, Scene,
+    HeatLedger, HotSpot, Scene, SpotRole,
     board::JoinedRail,
     maps::{PixelNoise, Plane, RiseEstimator},
     model::ResponseModel,
@@ -53,7 +53,6 @@ const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
 
 pub use leakage::leakage_advice;
 
-pub(crate) use crate::SpotRole as Role;
 pub(crate) use evidence::SpotEvidence;
 
 use board_constants::Boards;
@@ -88,10 +87,11 @@ pub(crate) struct LedgerSolution {
     /// `None` for takes that carry no temperature, and where nothing takes watts.
     pub(crate) ledger: Option<HeatLedger>,
     /// What each hot spot is to the current, in their order.
-    pub(crate) roles: Vec<Role>,
+    pub(crate) roles: Vec<SpotRole>,
     /// What each hot spot says about who is its source.
     pub(crate) evidence: Vec<SpotEvidence>,
     /// Sum of squares per value, in units of what noise and the allowed misfit explain.
+    #[cfg_attr(not(test), expect(dead_code, reason = "tests judge the fit by it"))]
     pub(crate) reduced_chi_square: f64,
 }
 

@@ -9,7 +9,7 @@ use std::{cmp::Reverse, collections::BinaryHeap};
 
 use nalgebra::Point2;
 
-use super::{LedgerInput, Role, geometry::Spread};
+use super::{LedgerInput, SpotRole, geometry::Spread};
 use crate::board::Face;
 
 /// Heat this near to the probe's mark, besides blur, is the probe's contact.
@@ -72,19 +72,19 @@ pub(super) fn stretches(input: &LedgerInput<'_>, face: &Face) -> Vec<Stretch> {
 }
 
 /// Roles from the watts of each stretch.
-pub(super) fn roles(input: &LedgerInput<'_>, stretches: &[Stretch], watts: &[f64], total: f64) -> Vec<Role> {
+pub(super) fn roles(input: &LedgerInput<'_>, stretches: &[Stretch], watts: &[f64], total: f64) -> Vec<SpotRole> {
     let warm = |s: &usize| watts[*s] >= LEAST_SHARE * total && watts[*s] > 0.0;
     let warm: Vec<&Stretch> = (0..stretches.len()).filter(warm).map(|s| &stretches[s]).collect();
     (0..input.hot_spots.len())
         .map(|i| {
             if at_probe(input, i) {
-                return Role::AtProbe;
+                return SpotRole::AtProbe;
             }
             let onwards = warm.iter().find(|s| s.from == Some(i));
             match onwards {
-                Some(stretch) => Role::OnPath { towards: stretch.to },
-                None if warm.iter().any(|s| s.to == i) => Role::End,
-                None => Role::Own,
+                Some(stretch) => SpotRole::OnPath { towards: stretch.to },
+                None if warm.iter().any(|s| s.to == i) => SpotRole::End,
+                None => SpotRole::Own,
             }
         })
         .collect()

@@ -27,7 +27,7 @@ const MOST_VECTORS: usize = 6;
 /// Share of the bank's energy that the compressed vectors must carry.
 const ENERGY_KEPT: f64 = 0.999;
 /// Straight and bent trends of a step recording.
-pub const TRENDS: usize = 2;
+const TRENDS: usize = 2;
 /// Draws of the recording's own null. Each gives two signs.
 const NULL_DRAWS: usize = 6;
 

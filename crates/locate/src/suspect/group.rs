@@ -18,7 +18,7 @@ pub(super) fn groups(hypotheses: &[Hypothesis<'_>], off_drawing: f64) -> BTreeMa
     let members: Vec<&Hypothesis<'_>> = hypotheses
         .iter()
         .filter(|h| {
-            let factor = (first.evidence.log_bayes - h.evidence.log_bayes).abs();
+            let factor = (first.evidence.log_bayes_position - h.evidence.log_bayes_position).abs();
             h.weight >= RIVAL_SHARE * first.weight && factor < TOLD_APART.ln()
         })
         .collect();

@@ -4,11 +4,11 @@
 //! density over its footprint, something off the drawing a uniform density over the board, both blurred by the spot's
 //! and the alignment's uncertainty. Bayes' rule then does the rest, and a large part pays for its size by itself.
 
-mod calibration;
 mod group;
 mod position;
 mod prior;
 mod reach;
+mod templates;
 mod words;
 
 pub use reach::reach;
@@ -79,7 +79,7 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
             weight: prior.weight * density,
             evidence: Evidence {
                 distance_mm: footprint.distance_mm(spot.centre_mm),
-                log_bayes: (density / board_density).max(f64::MIN_POSITIVE).ln(),
+                log_bayes_position: (density / board_density).max(f64::MIN_POSITIVE).ln(),
                 prior: prior.weight,
                 on_rail: prior.on_rail,
             },
@@ -87,7 +87,7 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
     }
     hypotheses.extend(behind(board, face, spot, &blur, &priors, board_density));
     if let Some(evidence) = evidence {
-        calibration::weigh(&mut hypotheses, &mut off_drawing, evidence, board_density);
+        templates::weigh(&mut hypotheses, &mut off_drawing, evidence, board_density);
     }
     let something: f64 = off_drawing + hypotheses.iter().map(|h| h.weight).sum::<f64>();
     let nothing_probability = nothing(spot.q_value).max(role_share(role));
@@ -149,7 +149,7 @@ fn behind<'a>(
                 weight: prior.weight * prior::BEHIND * density,
                 evidence: Evidence {
                     distance_mm: footprint.distance_mm(spot.centre_mm),
-                    log_bayes: (density / board_density).max(f64::MIN_POSITIVE).ln(),
+                    log_bayes_position: (density / board_density).max(f64::MIN_POSITIVE).ln(),
                     prior: prior.weight * prior::BEHIND,
                     on_rail: prior.on_rail,
                 },
@@ -178,8 +178,5 @@ fn nothing(p: f64) -> f64 {
 
 /// The rise in words, for reasons and reports; relative takes have no kelvin.
 pub(crate) fn rise_words(rise: &Rise, unit: joulemark_frames::Unit) -> String {
-    match unit {
-        joulemark_frames::Unit::Kelvin => format!("{} K", words::with_error(rise.end, rise.end_se)),
-        joulemark_frames::Unit::Relative => format!("{} (relative)", words::with_error(rise.end, rise.end_se)),
-    }
+    format!("{} {}", words::with_error(rise.end, rise.end_se), crate::words::unit(unit))
 }

@@ -55,10 +55,13 @@ fn range(ui: &mut Ui, view: &TakeView, screen: &Screen, out: &mut Vec<Command>) 
     // Fields are in the unit that the colour bar shows.
     let offset = readout::shown_offset(view, screen.layer);
     let (low, high) = texture::range(screen, view);
-    let (mut low, mut high) = (low - offset, high - offset);
     let speed = f64::from(high - low).abs().max(1e-6) / 200.0;
     let field = |value| DragValue::new(value).speed(speed).max_decimals(2);
-    let from = ui.label("range");
+    // The unit that the bar prints after its numbers; scores have none.
+    let end = readout::end(view, screen.layer, high);
+    let unit = end.split_once(' ').map_or("", |(_, unit)| unit);
+    let (mut low, mut high) = (low - offset, high - offset);
+    let from = ui.label(if unit.is_empty() { "range".to_owned() } else { format!("range, {unit}") });
     let first = ui.add(field(&mut low)).labelled_by(from.id).on_hover_text("Lower end; drag, or click and type");
     let second = ui.add(field(&mut high)).accessible_name("range, upper end").on_hover_text("Upper end");
     if (first.changed() || second.changed()) && low < high {

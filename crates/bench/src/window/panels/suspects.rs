@@ -126,6 +126,7 @@ fn repairs(ui: &mut Ui, located: &Located) {
     if located.repairs.is_empty() {
         return;
     }
+    theme::hairline(ui);
     theme::section(ui, "Repaired");
     for repaired in &located.repairs {
         ui.add(egui::Label::new(RichText::new(&repaired.did).size(SMALL)).wrap());

@@ -50,8 +50,8 @@ fn proving_table() {
             let spot = solution
                 .roles
                 .iter()
-                .position(|r| matches!(r, Role::End))
-                .or_else(|| solution.roles.iter().position(|r| *r == Role::Own))
+                .position(|r| matches!(r, SpotRole::End))
+                .or_else(|| solution.roles.iter().position(|r| *r == SpotRole::Own))
                 .unwrap_or(0);
             let evidence = &solution.evidence[spot];
             let top = evidence.parts.first();

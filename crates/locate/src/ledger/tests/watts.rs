@@ -144,11 +144,15 @@ fn the_end_of_a_heated_path_is_told_from_the_path() {
     }
     let solution = of_workshop(&workshop::board(&mounted), &simulate(&setup, 7));
     print("path", &solution);
-    assert!(solution.roles.contains(&Role::End) && solution.roles.len() > 1, "{:?}", solution.roles);
-    let end = solution.roles.iter().position(|r| *r == Role::End).unwrap();
+    assert!(solution.roles.contains(&SpotRole::End) && solution.roles.len() > 1, "{:?}", solution.roles);
+    let end = solution.roles.iter().position(|r| *r == SpotRole::End).unwrap();
     assert_eq!(solution.evidence[end].parts[0].part, "C9");
     let others = solution.roles.iter().enumerate().filter(|(i, _)| *i != end);
-    assert!(others.clone().all(|(_, r)| matches!(r, Role::OnPath { .. } | Role::AtProbe)), "{:?}", solution.roles);
+    assert!(
+        others.clone().all(|(_, r)| matches!(r, SpotRole::OnPath { .. } | SpotRole::AtProbe)),
+        "{:?}",
+        solution.roles
+    );
 }
 
 /// Two shorts in line with the mark and no heat between them are no path.
@@ -159,7 +163,7 @@ fn two_shorts_in_a_row_are_no_path() {
     setup.sources.push(point([27.5, 18.0], WATTS));
     let solution = of_workshop(&workshop::board(&mounted), &simulate(&setup, 8));
     print("two in a row", &solution);
-    assert!(solution.roles.iter().all(|r| *r == Role::Own), "{:?}", solution.roles);
+    assert!(solution.roles.iter().all(|r| *r == SpotRole::Own), "{:?}", solution.roles);
 }
 
 #[test]
@@ -169,8 +173,8 @@ fn heat_at_the_mark_is_the_probe() {
     setup.sources.push(point([workshop::MARK_MM[0] + 0.3, workshop::MARK_MM[1]], WATTS));
     let solution = of_workshop(&workshop::board(&mounted), &simulate(&setup, 9));
     let mut roles = solution.roles.clone();
-    roles.sort_by_key(|r| *r == Role::AtProbe);
-    assert!(roles.len() == 2 && roles[1] == Role::AtProbe && roles[0] != Role::AtProbe, "{roles:?}");
+    roles.sort_by_key(|r| *r == SpotRole::AtProbe);
+    assert!(roles.len() == 2 && roles[1] == SpotRole::AtProbe && roles[0] != SpotRole::AtProbe, "{roles:?}");
 }
 
 /// A laminate in two halves, the source on the back one: broad and late in front.

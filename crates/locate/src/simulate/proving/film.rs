@@ -1,10 +1,10 @@
 //! How a proving board is filmed: picture size, pose, schedule, sensor and everyday nuisances, all drawn wide.
 
 use joulemark_frames::{CountsLaw, Timeline};
-use nalgebra::{Matrix3, Point2};
+use nalgebra::Point2;
 use rand::{RngExt, rngs::ChaCha8Rng};
 
-use super::super::{Camera, Drive, Sensor};
+use super::super::{Camera, Drive, Sensor, scenario::stage::image_from_board};
 
 /// A picture size with what goes with it.
 #[derive(Clone, Copy, Debug)]
@@ -56,23 +56,10 @@ pub fn pose(rng: &mut ChaCha8Rng, size: Size, board_mm: [f64; 2]) -> Camera {
     // Scale changes by up to 3 % from the middle to an edge.
     let half = board_mm[0].max(board_mm[1]) / 2.0;
     let tilt = [rng.random_range(-0.03..0.03) / half, rng.random_range(-0.03..0.03) / half];
-    let to_middle = Matrix3::new(1.0, 0.0, -board_mm[0] / 2.0, 0.0, 1.0, -board_mm[1] / 2.0, 0.0, 0.0, 1.0);
-    let turned = Matrix3::new(
-        px_per_mm * cos,
-        -px_per_mm * sin,
-        0.0,
-        px_per_mm * sin,
-        px_per_mm * cos,
-        0.0,
-        tilt[0],
-        tilt[1],
-        1.0,
-    );
-    let to_centre = Matrix3::new(1.0, 0.0, centre[0], 0.0, 1.0, centre[1], 0.0, 0.0, 1.0);
     Camera {
         width_px: size.width_px,
         height_px: size.height_px,
-        image_from_board: to_centre * turned * to_middle,
+        image_from_board: image_from_board(board_mm, [px_per_mm * cos, px_per_mm * sin], tilt, centre),
         blur_sigma_px: rng.random_range(0.5..1.6),
         samples_per_px: size.samples_per_px,
     }

@@ -141,26 +141,21 @@ fn pose(board_mm: [f64; 2], rng: &mut ChaCha8Rng) -> Camera {
         (HEIGHT_PX as f64 - 1.0) / 2.0 + rng.random_range(-4.0..4.0),
     );
     let tilt = [rng.random_range(-2e-4..2e-4), rng.random_range(-2e-4..2e-4)];
-    let to_middle = Matrix3::new(1.0, 0.0, -board_mm[0] / 2.0, 0.0, 1.0, -board_mm[1] / 2.0, 0.0, 0.0, 1.0);
-    let turn = Matrix3::new(
-        px_per_mm * cos,
-        -px_per_mm * sin,
-        0.0,
-        px_per_mm * sin,
-        px_per_mm * cos,
-        0.0,
-        tilt[0],
-        tilt[1],
-        1.0,
-    );
-    let to_centre = Matrix3::new(1.0, 0.0, centre.x, 0.0, 1.0, centre.y, 0.0, 0.0, 1.0);
     Camera {
         width_px: WIDTH_PX,
         height_px: HEIGHT_PX,
-        image_from_board: to_centre * turn * to_middle,
+        image_from_board: image_from_board(board_mm, [px_per_mm * cos, px_per_mm * sin], tilt, [centre.x, centre.y]),
         blur_sigma_px: 0.8,
         samples_per_px: 3,
     }
+}
+
+/// Pixels from millimetres: the board's middle at `centre_px`, turned and scaled by `turn` (pixels per millimetre times cosine
+/// and sine), `tilt` per millimetre.
+pub fn image_from_board(board_mm: [f64; 2], turn: [f64; 2], tilt: [f64; 2], centre_px: [f64; 2]) -> Matrix3<f64> {
+    let shift = |x: f64, y: f64| Matrix3::new(1.0, 0.0, x, 0.0, 1.0, y, 0.0, 0.0, 1.0);
+    let turned = Matrix3::new(turn[0], -turn[1], 0.0, turn[1], turn[0], 0.0, tilt[0], tilt[1], 1.0);
+    shift(centre_px[0], centre_px[1]) * turned * shift(-board_mm[0] / 2.0, -board_mm[1] / 2.0)
 }
 
 /// Frame times with a few milliseconds of jitter; current starts somewhere between two frames.

@@ -1,9 +1,10 @@
-//! From what the position says and what the joint template fit says to weights whose shares are honest probabilities.
+//! What the joint template fit adds to what the position says. Not calibrated yet: the share is a choice.
 
 use super::Hypothesis;
 use crate::ledger::SpotEvidence;
 
-/// How much of the templates' logarithm of the Bayes factor counts beside the position's.
+/// How much of the templates' logarithm of the Bayes factor counts, the rest being the position's: both see the same photons.
+/// Common practice, no published source.
 const TEMPLATE_SHARE: f64 = 0.5;
 
 /// Reweighs hypotheses by the templates' evidence.
@@ -17,7 +18,7 @@ pub(super) fn weigh(
     let Some(best) = evidence.parts.iter().map(|p| p.log_gain).reduce(f64::max) else { return };
     let best = best.max(evidence.off_drawing);
     for h in hypotheses.iter_mut() {
-        let position = h.evidence.log_bayes;
+        let position = h.evidence.log_bayes_position;
         let template = evidence
             .parts
             .iter()
