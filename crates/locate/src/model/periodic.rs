@@ -13,21 +13,29 @@ use super::{Drive, bank, drive::Pulses, subspace::orthonormal_columns};
 const SLOW_SHARE: f64 = 0.55;
 /// Background cosines at most; a recording of some hundred periods needs no more to be rid of drift.
 const MOST_SLOW: usize = 96;
+/// Time constants of what was warm before and cools, as shares of the recording: an exponential starts steeply at the first
+/// frame, where even cosines are flat, and what they miss of it passes for pulses. Longer ones are a straight line.
+const COOLING_SHARES: [f64; 6] = [0.012, 0.03, 0.06, 0.12, 0.25, 0.6];
 /// Rates of the pretended pulses of the null, in pulse rates: between its harmonics and above the background.
 const BETWEEN: [f64; 6] = [0.72, 1.31, 1.43, 1.57, 1.69, 2.42];
 
-/// Orthonormal background of a pulsed recording: a constant first, then the straight trend, slow cosines, and a step per
-/// jump. Frames x k.
+/// Orthonormal background of a pulsed recording: a constant first, then the straight trend, slow cosines, the courses of
+/// things that cool from the first frame on, and a step per jump. Frames x k.
 pub(super) fn background(drive: &Drive, pulses: &Pulses, jumps: &[usize]) -> DMatrix<f64> {
     let time_s = &drive.time_s;
     let (first, last) = (time_s[0], time_s[time_s.len() - 1]);
     let span_s = (last - first).max(f64::MIN_POSITIVE);
     let count = ((2.0 * span_s * SLOW_SHARE / pulses.period_s).floor() as usize).clamp(2, MOST_SLOW);
-    let columns = DMatrix::from_fn(time_s.len(), count + 2 + jumps.len(), |i, j| {
-        if let Some(jump) = j.checked_sub(count + 2) {
+    let cooling = count + 2;
+    let stepped = cooling + COOLING_SHARES.len();
+    let columns = DMatrix::from_fn(time_s.len(), stepped + jumps.len(), |i, j| {
+        if let Some(jump) = j.checked_sub(stepped) {
             return f64::from(u8::from(i >= jumps[jump]));
         }
         let x = (time_s[i] - first) / span_s;
+        if let Some(cooling) = j.checked_sub(cooling) {
+            return (-x / COOLING_SHARES[cooling]).exp();
+        }
         // The straight trend stands second: cosines alone cannot follow it at the ends.
         match j {
             0 => 1.0,
