@@ -49,13 +49,17 @@ impl Measured<'_> {
             if found.len() == most {
                 break;
             }
-            let centre = centre::fit(&self.rise_window(peak), peak);
-            let apart = stronger.is_empty()
-                || apart::stands_apart(centre.at_px, centre.height, centre.level, &stronger, rise, board);
-            if !apart {
-                continue;
-            }
-            let spot = self.spot(peak, &centre);
+            let look = |peak: Peak| (peak, centre::fit(&self.rise_window(&peak), &peak));
+            let stands = |(_, centre): &(Peak, Centre)| {
+                centre.height > 0.0
+                    && (stronger.is_empty()
+                        || apart::stands_apart(centre.at_px, centre.height, centre.level, &stronger, rise, board))
+            };
+            let fine = look(**peak);
+            let found_at = if stands(&fine) { Some(fine) } else { Some(look(peak.broad())).filter(stands) };
+            // Where no Gaussian fits, the strongest spot still has its centroid.
+            let Some((peak, centre)) = found_at.or_else(|| stronger.is_empty().then(|| look(**peak))) else { continue };
+            let spot = self.spot(&peak, &centre);
             if found.first().is_none_or(|first| spot.rise.end >= LEAST_SHARE * first.rise.end) {
                 stronger.push(centre.at_px);
                 found.push(spot);
