@@ -5,5 +5,6 @@ pub mod case;
 pub mod cli;
 pub mod numbers;
 pub mod picture;
+pub mod shelf;
 pub mod theme;
 pub mod window;
