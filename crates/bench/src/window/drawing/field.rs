@@ -44,8 +44,10 @@ fn kept(
         let left = !ui.input(|i| i.key_pressed(egui::Key::Escape));
         return (left && typed != value).then_some(typed);
     }
+    // Asked before the data is locked: the answer needs the same lock.
+    let focused = response.has_focus();
     ui.data_mut(|d| {
-        if response.has_focus() {
+        if focused {
             d.insert_temp(id, typed);
         } else {
             d.remove::<String>(id);
