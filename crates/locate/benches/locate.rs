@@ -62,7 +62,7 @@ fn board() -> Board {
     let outline = vec![[0.0, 0.0], [96.0, 0.0], [96.0, 76.8], [0.0, 76.8]];
     Board {
         name: "bench".into(),
-        faces: vec![Face { name: "top".into(), outline, parts, through: None }],
+        faces: vec![Face { name: "top".into(), outline, parts, ..Face::default() }],
         rails: vec![Rail { name: "V5".into(), nominal_volts: Some(5.0) }],
     }
 }

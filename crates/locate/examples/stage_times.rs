@@ -87,7 +87,7 @@ fn board() -> Board {
             name: "top".into(),
             outline: vec![[0.0, 0.0], [90.0, 0.0], [90.0, 75.0], [0.0, 75.0]],
             parts: (0..60).map(part).collect(),
-            through: None,
+            ..Face::default()
         }],
         rails: vec![Rail { name: "V5".into(), nominal_volts: Some(5.0) }],
     }

@@ -85,6 +85,14 @@ impl CaseFolder {
         board_file::read(&self.resolve(&self.case.board))
     }
 
+    /// Reads the board drawing, which may be unfinished. A case whose drawing was not begun has an empty one.
+    pub fn drawing(&self) -> anyhow::Result<Board> {
+        if self.case.board.as_os_str().is_empty() {
+            return Ok(Board::default());
+        }
+        board_file::read_unfinished(&self.resolve(&self.case.board))
+    }
+
     /// The take with that name, or the last one, which is the newest.
     pub fn take(&self, name: Option<&str>) -> anyhow::Result<&TakeEntry> {
         let names = || self.case.takes.iter().map(|t| t.name.as_str()).collect::<Vec<_>>().join(", ");

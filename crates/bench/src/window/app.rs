@@ -2,6 +2,7 @@
 
 mod apply;
 mod background;
+mod bench;
 
 use std::path::PathBuf;
 
@@ -9,6 +10,7 @@ use egui::{CentralPanel, Context, Frame, Panel, Ui, ViewportCommand};
 
 use super::{
     command::Command,
+    drawing::photo::Underlay,
     jobs::{Job, Jobs},
     keys,
     map::{self, texture::MapTexture},
@@ -40,6 +42,8 @@ pub struct App {
     jobs: Jobs<Outcome>,
     /// The map's texture.
     pub texture: MapTexture,
+    /// The photo below the drawing.
+    underlay: Underlay,
     hottest: Option<((u64, usize), f32)>,
     title: String,
     ctx: Option<Context>,
@@ -159,6 +163,11 @@ impl App {
             CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| empty::no_case(ui, busy, out));
             return;
         };
+        if let Some(mut drawing) = self.screen.drawing.take() {
+            bench::regions(ui, session, &mut drawing, &mut self.screen, &mut self.underlay, out);
+            self.screen.drawing = Some(drawing);
+            return;
+        }
         let view = session.view().cloned();
         let hottest = view.as_ref().and_then(|v| hottest(&mut self.hottest, v, self.screen.frame));
         let width = if narrow { 272.0 } else { 312.0 };

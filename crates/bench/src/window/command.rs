@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::{
     document::Edit,
+    drawing::Draw,
     form::Draft,
     screen::{Bench, Fault, Layer},
     stage::Stage,
@@ -25,6 +26,8 @@ pub enum Pick {
     Board,
     /// The point pairs, for the form.
     Pairs,
+    /// The photo below the drawing.
+    Photo,
     /// Where a new case is saved.
     SaveCase,
 }
@@ -34,6 +37,8 @@ pub enum Pick {
 pub enum Command {
     /// Change the case.
     Edit(Edit),
+    /// Use the drawing bench.
+    Draw(Draw),
     /// Take the last change back.
     Undo,
     /// Do it again.

@@ -1,8 +1,11 @@
 //! What the user can change about a case, as a list of edits that undoes. Holds no recordings and no results.
 
-use joulemark_frames::CountsLaw;
-use joulemark_locate::align::PointPair;
+use std::sync::Arc;
 
+use joulemark_frames::CountsLaw;
+use joulemark_locate::{align::PointPair, board::Board};
+
+use super::drawing::BoardEdit;
 use crate::case::{Case, TakeEntry};
 
 /// The editable content of a case.
@@ -10,6 +13,8 @@ use crate::case::{Case, TakeEntry};
 pub struct Document {
     /// The content of `case.ron`.
     pub case: Case,
+    /// The drawing.
+    pub board: Arc<Board>,
     /// Whether the cautions were acknowledged for the present connection. Not saved: every connection asks again.
     pub cautions_read: bool,
 }
@@ -39,6 +44,8 @@ pub enum Edit {
     AddTake { index: usize, entry: TakeEntry },
     /// Take it out again. The files stay.
     RemoveTake(String),
+    /// Change the drawing.
+    Board(BoardEdit),
 }
 
 impl Edit {
@@ -60,6 +67,7 @@ impl Edit {
             Self::Counts { law: None, .. } => "take back what a count means".to_owned(),
             Self::AddTake { entry, .. } => format!("add take {}", entry.name),
             Self::RemoveTake(name) => format!("remove take {name}"),
+            Self::Board(edit) => edit.words(),
         }
     }
 }
@@ -102,6 +110,7 @@ impl Document {
                 let index = self.case.takes.iter().position(|t| t.name == name)?;
                 Edit::AddTake { index, entry: self.case.takes.remove(index) }
             }
+            Edit::Board(edit) => Edit::Board(edit.apply(Arc::make_mut(&mut self.board))?),
         };
         (*self != before).then_some(inverse)
     }
@@ -171,7 +180,7 @@ mod tests {
         let entry = |name: &str| TakeEntry { name: name.into(), face: "top".into(), ..TakeEntry::default() };
         Document {
             case: Case { rail: "V12".into(), takes: vec![entry("a"), entry("b")], ..Case::default() },
-            cautions_read: false,
+            ..Document::default()
         }
     }
 
@@ -188,6 +197,7 @@ mod tests {
             Edit::Pairs { take: "b".into(), pairs: vec![PointPair { x_px: 1.0, y_px: 2.0, x_mm: 3.0, y_mm: 4.0 }] },
             Edit::Counts { take: "a".into(), law: Some(CountsLaw::CENTIKELVIN) },
             Edit::RemoveTake("a".into()),
+            Edit::Board(BoardEdit::Name("Buoy radio, upper half".into())),
             Edit::AddTake { index: 0, entry: TakeEntry { name: "c".into(), ..TakeEntry::default() } },
         ];
         let start = document();

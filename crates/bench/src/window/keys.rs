@@ -4,6 +4,7 @@ use egui::{Context, FocusDirection, Key, KeyboardShortcut, Modifiers, Popup};
 
 use super::{
     command::{Command, Pick},
+    drawing,
     panels::stages,
     screen::Screen,
     stage::Stage,
@@ -57,21 +58,42 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     if typing || popup {
         return;
     }
-    plain(ctx, out);
+    plain(ctx, screen.drawing.is_some(), out);
 }
 
-fn plain(ctx: &Context, out: &mut Vec<Command>) {
+fn plain(ctx: &Context, drawing: bool, out: &mut Vec<Command>) {
     let arrows = [Key::ArrowLeft, Key::ArrowRight, Key::ArrowUp, Key::ArrowDown];
     if ctx.input(|i| arrows.iter().any(|&k| i.key_pressed(k))) {
         // Arrows step time here; they must not move the keyboard focus as well.
         ctx.memory_mut(|m| m.move_focus(FocusDirection::None));
     }
     let events = ctx.input(|i| i.events.clone());
+    // Enter and space press the button that has focus; the canvas takes Enter only when nothing else does.
+    let focused = ctx.memory(|m| m.focused().is_some());
     for event in events {
+        if drawing && let Some(draw) = drawing::keys::clipboard(&event) {
+            if draw == drawing::Draw::Copy {
+                // Desktops send a paste only when their clipboard holds text.
+                ctx.copy_text("Joulemark parts".to_owned());
+            }
+            out.push(Command::Draw(draw));
+            continue;
+        }
         let egui::Event::Key { key, pressed: true, modifiers, .. } = event else {
             continue;
         };
         if modifiers.ctrl || modifiers.alt || modifiers.command {
+            continue;
+        }
+        if drawing {
+            let taken = focused && key == Key::Enter;
+            if let Some(draw) = drawing::keys::plain(key, modifiers).filter(|_| !taken) {
+                out.push(Command::Draw(draw));
+            }
+            continue;
+        }
+        if key == Key::D {
+            out.push(Command::Draw(drawing::Draw::Open));
             continue;
         }
         let by = if modifiers.shift { 10 } else { 1 };

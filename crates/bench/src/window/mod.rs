@@ -4,6 +4,7 @@
 pub mod app;
 pub mod command;
 pub mod document;
+pub mod drawing;
 pub mod form;
 pub mod jobs;
 mod keys;

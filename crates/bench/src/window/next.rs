@@ -2,6 +2,7 @@
 
 use super::{
     command::Command,
+    drawing::Draw,
     session::Session,
     stage::{Stage, Standing},
 };
@@ -28,6 +29,16 @@ fn next(words: impl Into<String>, because: impl Into<String>, command: Command) 
 pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
     if busy {
         return None;
+    }
+    if session.document.case.takes.is_empty() {
+        if session.unsaved() {
+            return Some(next("Save the case", "The drawing is not in a file yet.", Command::Save));
+        }
+        return Some(next(
+            "Draw the board",
+            "No take yet: draw while you set the camera up.",
+            Command::Draw(Draw::Open),
+        ));
     }
     let Some(view) = session.view() else {
         return Some(next(

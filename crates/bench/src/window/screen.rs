@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::{
     command::{Command, Pick},
+    drawing::Drawing,
     form::Draft,
     map::view::MapView,
     session::Session,
@@ -162,6 +163,8 @@ pub struct Screen {
     pub path: Option<(Pick, String)>,
     /// The new-case form, when open.
     pub form: Option<Draft>,
+    /// The drawing bench, when open.
+    pub drawing: Option<Drawing>,
     /// Whether the keyboard help is open.
     pub keys_shown: bool,
     /// The file dialog's last folder.

@@ -74,12 +74,27 @@ pub struct TakeView {
     pub located: Option<Arc<Located>>,
     /// What it was computed from.
     pub inputs: Inputs,
+    /// The drawing that it was computed with.
+    pub board: Arc<Board>,
     /// Value ranges of everything that can be shown.
     pub ranges: Ranges,
     /// The drawing in picture coordinates.
     pub drawn: Drawn,
     /// Told apart from every other view, so that textures know what they show.
     pub serial: u64,
+}
+
+fn drawn(board: &Board, face: &str, alignment: Option<&Alignment>) -> Drawn {
+    let pair = alignment.zip(board.face(face));
+    pair.map_or_else(Drawn::default, |(alignment, face)| Drawn::project(board, face, alignment))
+}
+
+/// Whether two drawings say the same about heat: names, photos and holes do not matter to it.
+fn same_heat(a: &Board, b: &Board) -> bool {
+    let face = |(a, b): (&Face, &Face)| {
+        a.name == b.name && a.outline == b.outline && a.parts == b.parts && a.through == b.through
+    };
+    a.rails == b.rails && a.faces.len() == b.faces.len() && a.faces.iter().zip(&b.faces).all(face)
 }
 
 impl TakeView {
@@ -90,11 +105,9 @@ impl TakeView {
             Err(fault) => (None, Some(fault.to_string())),
         };
         let ranges = Ranges::measure(&take, located.as_deref());
-        let drawn = alignment
-            .as_ref()
-            .zip(board.face(&inputs.face))
-            .map_or_else(Drawn::default, |(alignment, face)| Drawn::project(board, face, alignment));
-        Self { take, alignment, alignment_fault, located, inputs, ranges, drawn, serial: fresh_serial() }
+        let drawn = drawn(board, &inputs.face, alignment.as_ref());
+        let board = Arc::new(board.clone());
+        Self { take, alignment, alignment_fault, located, inputs, board, ranges, drawn, serial: fresh_serial() }
     }
 
     /// The answer for one hot spot.
@@ -126,14 +139,16 @@ pub struct Session {
     /// What the user can change.
     pub document: Document,
     history: History,
-    /// The drawing.
+    /// The drawing, as the document has it.
     pub board: Arc<Board>,
     /// Takes that were read, by name.
     pub views: HashMap<String, Arc<TakeView>>,
     /// Name of the take shown.
     pub shown: String,
     /// What is in the file.
-    saved: Option<Case>,
+    saved: Option<(Case, Arc<Board>)>,
+    /// The drawing as it was when the session began.
+    opened: Arc<Board>,
     /// Told apart from every other session, so that late results find theirs.
     pub serial: u64,
 }
@@ -148,14 +163,28 @@ impl Session {
     /// A case with its drawing; the first take is shown.
     pub fn new(folder: Option<PathBuf>, document: Document, board: Arc<Board>) -> Self {
         let shown = document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();
-        let saved = folder.is_some().then(|| document.case.clone());
+        let mut document = document;
+        document.board = Arc::clone(&board);
+        let saved = folder.is_some().then(|| (document.case.clone(), Arc::clone(&board)));
         let (history, views, serial) = (History::default(), HashMap::new(), fresh_serial());
-        Self { folder, document, history, board, views, shown, saved, serial }
+        let opened = Arc::clone(&board);
+        Self { folder, document, history, board, views, shown, saved, opened, serial }
     }
 
     /// Whether the document differs from the file, or there is no file yet.
     pub fn unsaved(&self) -> bool {
-        self.saved.as_ref() != Some(&self.document.case)
+        self.saved.as_ref().is_none_or(|(case, board)| {
+            *case != self.document.case || (!Arc::ptr_eq(board, &self.board) && **board != *self.board)
+        })
+    }
+
+    /// Whether the drawing differs from its file, or has none.
+    pub fn drawn(&self) -> bool {
+        let case = &self.document.case;
+        match &self.saved {
+            Some((_, board)) => !Arc::ptr_eq(board, &self.board) && **board != *self.board,
+            None => case.board.as_os_str().is_empty() || !Arc::ptr_eq(&self.opened, &self.board),
+        }
     }
 
     /// Adds a read take.
@@ -177,12 +206,16 @@ impl Session {
 
     /// Whether the shown result is older than what the document says.
     pub fn out_of_date(&self) -> bool {
-        self.view().is_some_and(|view| Inputs::of(&self.document, &self.shown).as_ref() != Some(&view.inputs))
+        self.view().is_some_and(|view| {
+            Inputs::of(&self.document, &self.shown).as_ref() != Some(&view.inputs)
+                || !same_heat(&view.board, &self.board)
+        })
     }
 
     /// Applies an edit.
     pub fn apply(&mut self, edit: Edit) {
         self.history.apply(&mut self.document, edit);
+        self.follow_board();
     }
 
     /// Takes the last edit back and says what it was.
@@ -206,7 +239,7 @@ impl Session {
 
     /// After saving: where it is now, and the paths within that folder. `saved` is what was written; edits made since
     /// stay, and stay unsaved.
-    pub fn saved_in(&mut self, folder: PathBuf, saved: Case) {
+    pub fn saved_in(&mut self, folder: PathBuf, saved: Case, board: Arc<Board>) {
         let case = &mut self.document.case;
         case.board.clone_from(&saved.board);
         for take in &mut case.takes {
@@ -216,11 +249,32 @@ impl Session {
             }
         }
         case.version = saved.version;
+        let written = |face: &Face| board.face(&face.name).and_then(|f| f.photo.as_ref()).map(|p| p.file.clone());
+        for face in &mut Arc::make_mut(&mut self.document.board).faces {
+            let file = written(face);
+            if let (Some(photo), Some(file)) = (&mut face.photo, file) {
+                photo.file = file;
+            }
+        }
         self.folder = Some(folder);
-        self.saved = Some(saved);
+        self.saved = Some((saved, board));
+        self.follow_board();
+    }
+
+    /// After the document's drawing changed: the parts on the map follow.
+    fn follow_board(&mut self) {
+        if Arc::ptr_eq(&self.board, &self.document.board) {
+            return;
+        }
+        self.board = Arc::clone(&self.document.board);
+        for view in self.views.values_mut() {
+            let view = Arc::make_mut(view);
+            view.drawn = drawn(&self.board, &view.inputs.face, view.alignment.as_ref());
+        }
     }
 
     fn after_time_travel(&mut self) {
+        self.follow_board();
         if self.document.take(&self.shown).is_none() {
             self.shown = self.document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();
         }

@@ -24,6 +24,7 @@ use nalgebra::Point2;
 use super::{
     command::Pick,
     document::Document,
+    drawing::photo::{self, Loaded},
     form::{Draft, FilesFound, FramesFound},
     practice,
     screen::Fault,
@@ -51,7 +52,9 @@ pub enum Outcome {
     /// What was picked in a file dialog.
     Picked(Pick, Option<PathBuf>),
     /// The case of the session with that number was saved there, with these paths.
-    Saved(u64, PathBuf, Box<Case>),
+    Saved(u64, PathBuf, Box<Case>, Arc<Board>),
+    /// A photo for a face was read.
+    Photo(Box<Loaded>),
     /// It did not work.
     Failed(Fault),
 }
@@ -88,7 +91,7 @@ pub fn open_practice(progress: &dyn Progress) -> Outcome {
 /// Opens a case and locates its newest take.
 pub fn open_case(path: &Path, progress: &dyn Progress) -> Outcome {
     let opened = CaseFolder::open(path).and_then(|folder| {
-        let board = folder.board()?;
+        let board = folder.drawing()?;
         Ok((folder, Arc::new(board)))
     });
     let (folder, board) = match opened {
@@ -96,7 +99,7 @@ pub fn open_case(path: &Path, progress: &dyn Progress) -> Outcome {
         Err(error) => return Outcome::Failed(fault("Could not open the case", &error)),
     };
     let newest = folder.case.takes.last().map(|t| t.name.clone());
-    let document = Document { case: folder.case, cautions_read: false };
+    let document = Document { case: folder.case, ..Document::default() };
     let mut session = Session::new(Some(folder.folder), document, Arc::clone(&board));
     let Some(newest) = newest else {
         return Outcome::Opened(Box::new(session), None);
@@ -134,6 +137,10 @@ fn locate_take(take: Arc<Take>, inputs: Inputs, board: &Board, progress: &dyn Pr
     let alignment = Alignment::fit(&inputs.pairs);
     let (located, fault) = match &alignment {
         Ok(alignment) if take.timeline.first_injected().is_some() => {
+            if let Err(error) = board.check() {
+                let error = anyhow::anyhow!("the drawing, {error}");
+                return (TakeView::new(take, None, inputs, board), Some(fault("Could not locate", &error)));
+            }
             let scene = Scene {
                 board,
                 face: &inputs.face,
@@ -161,7 +168,7 @@ fn locate_take(take: Arc<Take>, inputs: Inputs, board: &Board, progress: &dyn Pr
 pub fn open_draft(draft: &Draft, progress: &dyn Progress) -> Outcome {
     let source = draft.source(true);
     let opened = load::load(&source, progress).and_then(|loaded| {
-        let document = Document { case: draft.case(), cautions_read: false };
+        let document = Document { case: draft.case(), ..Document::default() };
         let inputs = Inputs::of(&document, &source.name).context("the form names no take")?;
         Ok((loaded, document, inputs))
     });
@@ -232,6 +239,9 @@ pub fn pick(kind: Pick, start: Option<PathBuf>) -> Outcome {
         Pick::FramesFile => dialog.set_title("Frames").pick_file(),
         Pick::Log => dialog.set_title("Capture log").add_filter("CSV", &["csv"]).pick_file(),
         Pick::Pairs => dialog.set_title("Point pairs").add_filter("CSV", &["csv"]).pick_file(),
+        Pick::Photo => {
+            dialog.set_title("Photo").add_filter("pictures", &["png", "jpg", "jpeg", "bmp", "webp"]).pick_file()
+        }
         Pick::Board => dialog.set_title("Board drawing").add_filter("board", &["ron", "json"]).pick_file(),
     };
     // Nobody closes a dialog within a quarter of a second: the desktop has none to show.
@@ -241,13 +251,37 @@ pub fn pick(kind: Pick, start: Option<PathBuf>) -> Outcome {
     Outcome::Picked(kind, picked)
 }
 
-/// Saves a case into its folder. Files from elsewhere are copied in, so that the folder holds everything.
-pub fn save(session: u64, folder: PathBuf, mut case: Case, progress: &dyn Progress) -> Outcome {
+/// Reads a photo.
+pub fn load_photo(path: &Path) -> Outcome {
+    match photo::load(path) {
+        Ok(loaded) => Outcome::Photo(Box::new(loaded)),
+        Err(error) => Outcome::Failed(fault("Could not read the photo", &error)),
+    }
+}
+
+/// Saves a case into its folder; the drawing too where it was `drawn` in the window. Files from elsewhere are copied in, so that the folder holds everything.
+pub fn save(
+    session: u64,
+    folder: PathBuf,
+    mut case: Case,
+    mut board: Arc<Board>,
+    drawn: bool,
+    progress: &dyn Progress,
+) -> Outcome {
     let result = (|| {
         fs::create_dir_all(&folder).map_err(|e| BadInput::unwritable(&folder, &e))?;
         let total = 1 + case.takes.len() * 2;
         progress.report("copying the board drawing", 0, total);
-        case.board = bring_in(&folder, &case.board)?;
+        if drawn {
+            for face in &mut Arc::make_mut(&mut board).faces {
+                if let Some(photo) = &mut face.photo {
+                    photo.file = bring_in(&folder, Path::new(&photo.file))?.to_string_lossy().into_owned();
+                }
+            }
+            case.board = board_file::write_in(&folder, &case.board, &board)?;
+        } else {
+            case.board = bring_in(&folder, &case.board)?;
+        }
         for (i, take) in case.takes.iter_mut().enumerate() {
             progress.report("copying recordings", 1 + 2 * i, total);
             if progress.cancelled() {
@@ -263,7 +297,7 @@ pub fn save(session: u64, folder: PathBuf, mut case: Case, progress: &dyn Progre
         Ok(saved.case)
     })();
     match result {
-        Ok(case) => Outcome::Saved(session, folder, Box::new(case)),
+        Ok(case) => Outcome::Saved(session, folder, Box::new(case), board),
         Err(error) => Outcome::Failed(fault("Could not save the case", &error)),
     }
 }
@@ -345,7 +379,7 @@ mod tests {
             ..Case::default()
         };
         let folder = to.path().join("case");
-        let Outcome::Saved(7, at, saved) = save(7, folder.clone(), case, &NoProgress) else {
+        let Outcome::Saved(7, at, saved, _) = save(7, folder.clone(), case, Arc::default(), false, &NoProgress) else {
             panic!("not saved");
         };
         assert_eq!(at, folder);

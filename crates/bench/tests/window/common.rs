@@ -61,7 +61,7 @@ pub fn board() -> Board {
                 part("U5", Ic, 12.0, 12.5, 4.0, 4.0, &["V12", "V5"]),
                 coil,
             ],
-            through: None,
+            ..Face::default()
         }],
         rails: vec![
             Rail { name: "V12".into(), nominal_volts: Some(12.0) },
@@ -149,7 +149,7 @@ pub fn document() -> Document {
             }],
             ..Case::default()
         },
-        cautions_read: false,
+        ..Document::default()
     }
 }
 

@@ -111,3 +111,43 @@ fn every_screen() {
         }
     }
 }
+
+#[test]
+#[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
+fn the_drawing_bench() {
+    use joulemark::window::drawing::{Draw, Tool};
+    let photo = std::env::temp_dir().join("joulemark-gallery-photo.png");
+    let image = image::RgbImage::from_fn(800, 600, |x, y| {
+        let inside = (100..700).contains(&x) && (80..520).contains(&y);
+        if inside { image::Rgb([30, 90, 60 + (y / 8) as u8]) } else { image::Rgb([120, 110, 100]) }
+    });
+    image.save(&photo).expect("the temporary folder can be written to");
+    for (tag, size) in [("large", LARGE), ("small", SMALL)] {
+        for (theme, bench) in [("dark", Bench::Dark), ("light", Bench::Light)] {
+            let name = |what: &str| format!("drawing-{what}-{theme}-{tag}");
+            let open = vec![Command::SetBench(bench), Command::Draw(Draw::Open)];
+            let select = |parts: &[&str]| {
+                let parts = parts.iter().map(|p| (*p).to_owned()).collect();
+                Command::Draw(Draw::Select { parts, add: false })
+            };
+            let at = |more: Vec<Command>| with(common::session(), size, [open.clone(), more].concat());
+            save(&name("face"), at(vec![]));
+            save(&name("part"), at(vec![Command::Draw(Draw::Tool(Tool::Select)), select(&["C12"])]));
+            save(&name("several"), at(vec![select(&["C12", "C13", "U5"])]));
+            save(&name("behind"), at(vec![Command::Draw(Draw::AddFace), Command::Draw(Draw::Ghost)]));
+            save(&name("keys"), at(vec![Command::Keys(true)]));
+            let mut empty = common::window(App::default(), size);
+            for command in open.clone() {
+                empty.state_mut().apply(command);
+            }
+            save(&name("empty"), empty);
+            let mut squared = common::window(App::default(), size);
+            for command in open.clone() {
+                squared.state_mut().apply(command);
+            }
+            squared.state_mut().read_photo(photo.clone());
+            common::wait(&mut squared, |app| app.session.as_ref().is_some_and(|s| s.board.faces[0].photo.is_some()));
+            save(&name("photo"), squared);
+        }
+    }
+}

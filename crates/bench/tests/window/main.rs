@@ -3,6 +3,7 @@
 
 mod cases;
 mod common;
+mod drawing;
 mod flows;
 mod form;
 mod gallery;

@@ -67,6 +67,11 @@ impl Board {
                     "name another face of this board",
                 );
             }
+            if face.holes.iter().any(|h| {
+                ![h.x_mm, h.y_mm].iter().all(|v| v.is_finite()) || h.diameter_mm.is_nan() || h.diameter_mm <= 0.0
+            }) {
+                return fault(at, "a hole has no usable place or size".into(), "give finite millimetres above zero");
+            }
             for part in &face.parts {
                 let at = format!("face {}, part {}", face.name, part.designator);
                 if part.designator.trim().is_empty() {
@@ -117,7 +122,7 @@ mod tests {
                     rails: vec!["V5".into()],
                     ..Part::default()
                 }],
-                through: None,
+                ..Face::default()
             }],
             rails: vec![Rail { name: "V5".into(), nominal_volts: None }],
         }

@@ -41,6 +41,38 @@ pub struct Face {
     /// What lies behind this face.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub through: Option<Through>,
+    /// Round openings: mounting holes, windows.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub holes: Vec<Hole>,
+    /// The picture that the face was drawn over.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub photo: Option<Photo>,
+}
+
+/// A round opening in a face.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Hole {
+    /// Centre.
+    pub x_mm: f64,
+    /// Centre.
+    pub y_mm: f64,
+    /// Diameter; above zero.
+    pub diameter_mm: f64,
+}
+
+/// A picture under a drawing, and where it lies: four of its points are the corners of a rectangle on the face.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Photo {
+    /// The picture file, from the drawing's folder.
+    pub file: String,
+    /// Picture points in pixels (centres at integers) that lie at (0, 0), (width, 0), (width, height), (0, height).
+    pub corners_px: [[f64; 2]; 4],
+    /// Length of the rectangle's upper and lower side in millimetres.
+    pub width_mm: f64,
+    /// Length of its left and right side.
+    pub height_mm: f64,
 }
 
 /// What lies behind a face, and how its millimetres map over.

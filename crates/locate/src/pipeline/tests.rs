@@ -32,7 +32,7 @@ fn board() -> Board {
             name: "top".into(),
             outline: vec![[0.0, 0.0], [36.0, 0.0], [36.0, 27.0], [0.0, 27.0]],
             parts,
-            through: None,
+            ..Face::default()
         }],
         rails: ["V12", "V5"].map(|n| Rail { name: n.into(), nominal_volts: None }).to_vec(),
     }

@@ -27,7 +27,11 @@ impl App {
                 self.apply(*command);
                 self.regardless = false;
             }
-            Command::Edit(edit) => self.with_session_mut(|s| s.apply(edit)),
+            Command::Edit(edit) => {
+                self.with_session_mut(|s| s.apply(edit));
+                self.settle_drawing();
+            }
+            Command::Draw(draw) => self.draw(draw),
             Command::Undo => self.time_travel(Session::undo, "Undone"),
             Command::Redo => self.time_travel(Session::redo, "Done again"),
             Command::SelectSpot(spot) => {
@@ -149,6 +153,7 @@ impl App {
         self.screen.fields = Default::default();
         if let Some(words) = self.session.as_mut().and_then(travel) {
             self.screen.said = Some(format!("{said}: {words}"));
+            self.settle_drawing();
         }
     }
 
@@ -194,6 +199,10 @@ impl App {
         if let Some(id) = self.running().map(|j| j.id).last() {
             self.jobs.cancel(id);
         } else if self.screen.form.take().is_none() {
+            if let Some(drawing) = &mut self.screen.drawing {
+                drawing.back_out();
+                return;
+            }
             if self.screen.selection.part.take().is_some() || self.screen.selection.rail.take().is_some() {
                 return;
             }

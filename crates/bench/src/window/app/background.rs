@@ -31,8 +31,15 @@ impl App {
         let is_case = |p: &PathBuf| {
             p.join(crate::case::CASE_FILE).exists() || p.file_name().is_some_and(|n| n == crate::case::CASE_FILE)
         };
+        let is_picture = |p: &PathBuf| {
+            let ending = p.extension().and_then(|e| e.to_str()).map(str::to_lowercase);
+            ending.is_some_and(|e| ["png", "jpg", "jpeg", "bmp", "webp"].contains(&e.as_str()))
+        };
         match paths.as_slice() {
             [] => {}
+            [one] if self.screen.drawing.is_some() && self.screen.form.is_none() && is_picture(one) => {
+                self.read_photo(one.clone());
+            }
             [one] if self.screen.form.is_none() && (is_case(one) || !one.exists()) => {
                 let path = one.clone();
                 self.start(OPENING, move |progress| work::open_case(&path, progress));
@@ -97,7 +104,16 @@ impl App {
     pub fn save_in(&mut self, folder: PathBuf) {
         if let Some(session) = &self.session {
             let (case, serial) = (session.document.case.clone(), session.serial);
-            self.start(SAVING, move |progress| work::save(serial, folder, case, progress));
+            let (mut board, drawn) = (Arc::clone(&session.board), session.drawn());
+            if drawn {
+                // Photos of a case that moves to another folder are copied from the old one.
+                if let Some(old) = session.folder.as_ref().filter(|old| **old != folder) {
+                    for photo in Arc::make_mut(&mut board).faces.iter_mut().filter_map(|f| f.photo.as_mut()) {
+                        photo.file = old.join(&photo.file).to_string_lossy().into_owned();
+                    }
+                }
+            }
+            self.start(SAVING, move |progress| work::save(serial, folder, case, board, drawn, progress));
         }
     }
 
@@ -170,12 +186,13 @@ impl App {
             Outcome::Proposed(proposal) => self.with_draft(|d| d.proposal = Some(proposal)),
             Outcome::NoDialog(pick) => self.screen.path = Some((pick, String::new())),
             Outcome::Picked(pick, path) => self.picked(pick, path),
-            Outcome::Saved(serial, folder, case) => {
+            Outcome::Saved(serial, folder, case, board) => {
                 if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
                     // Only what saving itself changes is taken over: the user may have gone on editing.
-                    session.saved_in(folder, *case);
+                    session.saved_in(folder, *case, board);
                 }
             }
+            Outcome::Photo(loaded) => self.photo_read(*loaded),
             Outcome::Failed(fault) => self.screen.fault = Some(fault),
         }
     }
@@ -183,6 +200,7 @@ impl App {
     pub(super) fn opened(&mut self, session: Session, fault: Option<Fault>) {
         self.cancel_all(&[LOCATING, OPENING]);
         self.screen.form = None;
+        self.screen.drawing = None;
         self.screen.last_folder = session.folder.as_ref().and_then(|f| f.parent()).map(PathBuf::from);
         self.screen.welcome(&session);
         self.session = Some(session);
@@ -209,6 +227,7 @@ impl App {
             Pick::Log => self.with_draft(|d| d.log = text),
             Pick::Board => self.with_draft(|d| d.board = text),
             Pick::Pairs => self.with_draft(|d| d.pairs = text),
+            Pick::Photo => self.read_photo(path),
         }
     }
 }

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use super::super::{
     command::{Command, Pick},
+    drawing,
     screen::{Fault, Screen},
 };
 use crate::theme::{Palette, SMALL, SPACE};
@@ -15,7 +16,7 @@ pub fn show(ui: &Ui, screen: &Screen, out: &mut Vec<Command>) {
     if let Some(fault) = &screen.fault {
         self::fault(ui, fault, out);
     } else if screen.keys_shown {
-        keys(ui, out);
+        keys(ui, screen.drawing.is_some(), out);
     }
 }
 
@@ -69,6 +70,7 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
             Pick::Log => ("Capture log", "Take"),
             Pick::Board => ("Board drawing", "Take"),
             Pick::Pairs => ("Point pairs", "Take"),
+            Pick::Photo => ("Photo", "Take"),
         };
         ui.label(RichText::new(title).strong());
         let why = "This desktop shows no file dialog: type the path, or drop the files onto the window.";
@@ -93,8 +95,9 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
 }
 
 /// Keys and what they do.
-const KEYS: [(&str, &str); 14] = [
+const KEYS: [(&str, &str); 15] = [
     ("1 to 7", "stages"),
+    ("D", "draw the board"),
     ("F", "fit the picture"),
     ("+ and -", "zoom in and out"),
     ("Left, right", "one frame back, one on"),
@@ -110,16 +113,31 @@ const KEYS: [(&str, &str); 14] = [
     ("Drag, wheel, double click", "pan, zoom to the cursor, centre"),
 ];
 
-fn keys(ui: &Ui, out: &mut Vec<Command>) {
+fn keys(ui: &Ui, drawing: bool, out: &mut Vec<Command>) {
     let response = Modal::new(Id::unique("keys")).show(ui.ctx(), |ui| {
         ui.label(RichText::new("Keys").strong());
         ui.add_space(SPACE);
-        egui::Grid::new("keys").num_columns(2).spacing([24.0, 6.0]).show(ui, |ui| {
-            for (key, what) in KEYS {
-                ui.label(RichText::new(key).strong());
-                ui.label(what);
-                ui.end_row();
-            }
+        let height = ui.ctx().content_rect().height() - 160.0;
+        egui::ScrollArea::vertical().max_height(height).show(ui, |ui| {
+            egui::Grid::new("keys").num_columns(2).spacing([24.0, 6.0]).show(ui, |ui| {
+                let mut row = |key: &str, what: &str| {
+                    ui.label(RichText::new(key).strong());
+                    ui.label(what);
+                    ui.end_row();
+                };
+                if drawing {
+                    for (words, key, _) in drawing::listed() {
+                        row(key, &words);
+                    }
+                    row("Arrows", "move the selected parts by a grid step; ten with Shift");
+                    row("+ and -", "zoom in and out");
+                    row("Right or middle drag", "move the view");
+                } else {
+                    for (key, what) in KEYS {
+                        row(key, what);
+                    }
+                }
+            });
         });
         ui.add_space(SPACE);
         if ui.button("Close").clicked() {

@@ -4,6 +4,8 @@ use egui::{RichText, Ui};
 
 use super::super::{
     command::{Command, Pick},
+    drawing::Draw,
+    form::Draft,
     session::Session,
 };
 use crate::theme::{LARGE, Palette, SPACE};
@@ -28,6 +30,9 @@ pub fn no_case(ui: &mut Ui, busy: bool, out: &mut Vec<Command>) {
             if ui.button("New case from files\u{2026}").clicked() {
                 out.push(Command::NewCase(Box::default()));
             }
+            if ui.button("Draw the board").on_hover_text("From a photo, or from nothing").clicked() {
+                out.push(Command::Draw(Draw::Open));
+            }
             if ui.button("Open the practice case").clicked() {
                 out.push(Command::OpenPractice);
             }
@@ -43,9 +48,20 @@ pub fn no_take(ui: &mut Ui, session: &Session, busy: bool, out: &mut Vec<Command
                 "This case has no take yet: film the board before and while current flows, then add the recording.",
             );
             ui.add_space(SPACE);
-            if ui.button("New case from files\u{2026}").clicked() {
-                out.push(Command::NewCase(Box::default()));
-            }
+            ui.horizontal(|ui| {
+                if ui.button("Draw the board").clicked() {
+                    out.push(Command::Draw(Draw::Open));
+                }
+                let file = session.folder.as_ref().filter(|_| !session.unsaved());
+                let button = ui.add_enabled(file.is_some(), egui::Button::new("Locate with this drawing\u{2026}"));
+                if button.on_disabled_hover_text("Save the case first, so that the drawing has a file").clicked()
+                    && let Some(folder) = file
+                {
+                    let board = folder.join(&session.document.case.board).display().to_string();
+                    let name = session.document.case.name.clone();
+                    out.push(Command::NewCase(Box::new(Draft { board, name, ..Draft::default() })));
+                }
+            });
         } else {
             ui.label(format!("Take {} was not read yet.", session.shown));
             ui.add_space(SPACE);

@@ -4,6 +4,7 @@ use egui::{ComboBox, DragValue, Id, Modal, RichText, ScrollArea, Ui};
 
 use super::super::{
     command::{Command, Pick},
+    drawing::Draw,
     form::{Draft, LawChoice, Onset},
 };
 use crate::theme::{self, Palette, SMALL, SPACE};
@@ -30,6 +31,10 @@ pub fn show(ui: &Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
             let ready = missing.is_empty() && !busy;
             if ui.add_enabled(ready, egui::Button::new(RichText::new("Locate").strong())).clicked() {
                 out.push(Command::LocateForm);
+            }
+            if ui.button("Draw the board").on_hover_text("No drawing yet? Make one from a photo").clicked() {
+                out.push(Command::CloseForm);
+                out.push(Command::Draw(Draw::Open));
             }
             if ui.button("Close").clicked() {
                 out.push(Command::CloseForm);

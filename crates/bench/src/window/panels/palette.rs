@@ -4,6 +4,7 @@ use egui::{Id, Key, Modal, Modifiers, RichText, ScrollArea, Ui, WidgetInfo};
 
 use super::super::{
     command::{Command, Pick},
+    drawing::{self, Draw},
     screen::{Bench, Layer, Screen},
     session::Session,
     stage::Stage,
@@ -31,6 +32,7 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("Open a case".into(), "Ctrl+O", Command::Pick(Pick::Case));
     add("New case from files".into(), "Ctrl+N", Command::NewCase(Box::default()));
     add("Open the practice case".into(), "", Command::OpenPractice);
+    add("Draw the board".into(), "D", Command::Draw(Draw::Open));
     add("Dark theme".into(), "", Command::SetBench(Bench::Dark));
     add("Light theme".into(), "", Command::SetBench(Bench::Light));
     for (index, stage) in Stage::ALL.into_iter().enumerate() {
@@ -50,6 +52,13 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("Zoom in".into(), "+", Command::Zoom(1.5));
     add("Zoom out".into(), "-", Command::Zoom(1.0 / 1.5));
     add("Read the cautions".into(), "", Command::ShowCautions(true));
+    for (words, keys, draw) in drawing::listed() {
+        add(format!("Drawing: {words}"), keys, Command::Draw(draw));
+    }
+    for kind in drawing::KINDS {
+        add(format!("Drawing: kind {}", kind.words()), "", Command::Draw(Draw::Kind(kind)));
+    }
+    add("Drawing: choose a photo".into(), "", Command::Pick(Pick::Photo));
     for layer in Layer::ALL {
         add(format!("Layer: {}", layer.words()), "", Command::SetLayer(layer));
     }

@@ -4,6 +4,7 @@ use egui::{Align, ComboBox, Layout, RichText, Ui};
 
 use super::super::{
     command::{Command, Pick},
+    drawing::Draw,
     screen::{Bench, Screen},
     session::Session,
 };
@@ -81,6 +82,7 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     item(ui, true, "Open a case\u{2026}", "Ctrl+O", Command::Pick(Pick::Case));
     item(ui, true, "New case from files\u{2026}", "Ctrl+N", Command::NewCase(Box::default()));
     item(ui, true, "Open the practice case", "", Command::OpenPractice);
+    item(ui, true, "Draw the board", "D", Command::Draw(Draw::Open));
     item(ui, session.is_some_and(Session::unsaved), "Save the case", "Ctrl+S", Command::Save);
     ui.separator();
     let (undo, redo) = session.map(Session::next_undo_redo).unwrap_or_default();

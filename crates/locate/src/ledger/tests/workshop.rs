@@ -110,7 +110,7 @@ pub(super) fn board(mounted: &[Mounted]) -> Board {
             name: "top".into(),
             outline: plate().outline,
             parts: mounted.iter().map(|m| m.part.clone()).collect(),
-            through: None,
+            ..Face::default()
         }],
         rails: vec![Rail { name: "V5".into(), nominal_volts: Some(5.0) }],
     }

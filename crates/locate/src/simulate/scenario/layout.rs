@@ -194,7 +194,7 @@ impl Layout {
             name: name.to_owned(),
             outline: self.outline(),
             parts: self.parts.iter().map(|(part, _)| part.clone()).collect(),
-            through: None,
+            ..Face::default()
         }
     }
 
