@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use super::{
     document::Edit,
     form::Draft,
+    lining::LiningCommand,
     screen::{Bench, Fault, Layer},
     stage::Stage,
 };
@@ -102,6 +103,8 @@ pub enum Command {
     DismissFault,
     /// Spell the cautions out, or fold them.
     ShowCautions(bool),
+    /// Line the picture up with the drawing.
+    Lining(LiningCommand),
     /// Close the window.
     Quit,
     /// Carry a command out although changes would be lost.

@@ -4,6 +4,7 @@ use egui::{Context, FocusDirection, Key, KeyboardShortcut, Modifiers, Popup};
 
 use super::{
     command::{Command, Pick},
+    lining::{self, LiningCommand},
     panels::stages,
     screen::Screen,
     stage::Stage,
@@ -57,6 +58,10 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     if typing || popup {
         return;
     }
+    if screen.lining.is_some() {
+        lining::keys::read(ctx, screen, out);
+        return;
+    }
     plain(ctx, out);
 }
 
@@ -79,6 +84,7 @@ fn plain(ctx: &Context, out: &mut Vec<Command>) {
         out.push(match key {
             _ if stage.is_some() => Command::SetStage(Stage::ALL[stage.unwrap_or_default()]),
             Key::F => Command::Fit,
+            Key::L => Command::Lining(LiningCommand::Open),
             Key::ArrowLeft => Command::StepFrame(-by),
             Key::ArrowRight => Command::StepFrame(by),
             Key::Home => Command::StepFrame(i64::MIN),

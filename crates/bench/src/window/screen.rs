@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use super::{
     command::{Command, Pick},
     form::Draft,
+    lining::Lining,
     map::view::MapView,
     session::Session,
     stage::Stage,
@@ -162,6 +163,8 @@ pub struct Screen {
     pub path: Option<(Pick, String)>,
     /// The new-case form, when open.
     pub form: Option<Draft>,
+    /// The lining-up screen, when open.
+    pub lining: Option<Lining>,
     /// Whether the keyboard help is open.
     pub keys_shown: bool,
     /// The file dialog's last folder.

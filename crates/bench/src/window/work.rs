@@ -52,6 +52,8 @@ pub enum Outcome {
     Picked(Pick, Option<PathBuf>),
     /// The case of the session with that number was saved there, with these paths.
     Saved(u64, PathBuf, Box<Case>),
+    /// Pairs of the session with that number were refined, or taken over from another take.
+    LinedUp(u64, Box<super::lining::work::LinedUp>),
     /// It did not work.
     Failed(Fault),
 }

@@ -6,4 +6,5 @@ mod common;
 mod flows;
 mod form;
 mod gallery;
+mod lining;
 mod speed;

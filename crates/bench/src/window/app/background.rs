@@ -176,6 +176,7 @@ impl App {
                     session.saved_in(folder, *case);
                 }
             }
+            Outcome::LinedUp(serial, answer) => self.lined_up(serial, *answer),
             Outcome::Failed(fault) => self.screen.fault = Some(fault),
         }
     }

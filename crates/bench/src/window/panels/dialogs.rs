@@ -115,7 +115,7 @@ fn keys(ui: &Ui, out: &mut Vec<Command>) {
         ui.label(RichText::new("Keys").strong());
         ui.add_space(SPACE);
         egui::Grid::new("keys").num_columns(2).spacing([24.0, 6.0]).show(ui, |ui| {
-            for (key, what) in KEYS {
+            for (key, what) in KEYS.into_iter().chain(super::super::lining::keys::KEYS) {
                 ui.label(RichText::new(key).strong());
                 ui.label(what);
                 ui.end_row();
