@@ -239,6 +239,37 @@ fn pairs_are_set_by_keys_alone() {
     assert!(hands.window.state().screen.lining.is_none());
 }
 
+#[test]
+#[ignore = "prints what refinement does to the bundled practice cases; asserts nothing"]
+fn practice_cases_refined() {
+    for case in ["ceramic-capacitor", "faint", "lower-board-diode", "nothing"] {
+        let mut window = common::window(App::default(), [1440.0, 900.0]);
+        window.state_mut().open(vec![crate::cases::bundled(case)]);
+        common::wait(&mut window, |app| app.session.is_some());
+        let session = window.state().session.clone().unwrap();
+        let view = session.view().unwrap();
+        let good = Alignment::fit(&view.inputs.pairs).unwrap();
+        let mut off = view.inputs.pairs.clone();
+        off.iter_mut().enumerate().for_each(|(i, p)| {
+            let (_, [x, y]) = CLICKS[i % 4];
+            (p.x_px, p.y_px) = (p.x_px + x, p.y_px + y);
+        });
+        let answer =
+            joulemark::window::lining::work::refine(&view.take, off.clone(), &session.board, &view.inputs.face);
+        let apart = |pairs: &[PointPair]| {
+            let a = Alignment::fit(pairs).unwrap();
+            let at = view.inputs.pairs.iter().map(|p| Point2::new(p.x_mm, p.y_mm));
+            at.map(|p| (a.to_image(p) - good.to_image(p)).norm()).fold(0.0, f64::max)
+        };
+        println!(
+            "{case}: {:.2} px, then {:.2} px; {}",
+            apart(&off),
+            apart(answer.pairs.as_deref().unwrap_or(&off)),
+            answer.words
+        );
+    }
+}
+
 fn true_pairs() -> Vec<PointPair> {
     CLICKS
         .map(|([x_mm, y_mm], _)| PointPair { x_px: seen([x_mm, y_mm])[0], y_px: seen([x_mm, y_mm])[1], x_mm, y_mm })
