@@ -261,6 +261,14 @@ fn practice_cases_refined() {
             let at = view.inputs.pairs.iter().map(|p| Point2::new(p.x_mm, p.y_mm));
             at.map(|p| (a.to_image(p) - good.to_image(p)).norm()).fold(0.0, f64::max)
         };
+        if let Some(pairs) = &answer.pairs {
+            let a = Alignment::fit(pairs).unwrap();
+            for p in &view.inputs.pairs {
+                let at = Point2::new(p.x_mm, p.y_mm);
+                let d = a.to_image(at) - good.to_image(at);
+                println!("{case}: at {at} mm moved by {:.2}, {:.2} px against the case's own pairs", d.x, d.y);
+            }
+        }
         println!(
             "{case}: {:.2} px, then {:.2} px; {}",
             apart(&off),
