@@ -12,7 +12,7 @@ use super::{
     command::Command,
     drawing::photo::Underlay,
     jobs::{Job, Jobs},
-    keys,
+    keys, lining,
     map::{self, texture::MapTexture},
     next::next_action,
     panels::{card, dialogs, empty, footer, form, palette, progress, stages, strip, suspects, tools, top_bar},
@@ -190,12 +190,17 @@ impl App {
                 });
             });
         });
-        if let Some(view) = &view {
+        let lining_up = self.screen.lining.is_some();
+        if let Some(view) = view.as_ref().filter(|_| !lining_up) {
             Panel::bottom("strip").frame(bar).exact_size(strip::height(narrow)).resizable(false).show(ui, |ui| {
                 strip::show(ui, view, &mut self.screen, out);
             });
         }
         CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| {
+            if let Some(view) = view.as_ref().filter(|_| lining_up) {
+                lining::show(ui, session, view, &mut self.screen, &mut self.texture, out);
+                return;
+            }
             Panel::top("tools").frame(bar).show(ui, |ui| tools::show(ui, Some(session), &mut self.screen, out));
             let Some(view) = &view else {
                 empty::no_take(ui, session, busy, out);

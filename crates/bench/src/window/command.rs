@@ -6,6 +6,7 @@ use super::{
     document::Edit,
     drawing::Draw,
     form::Draft,
+    lining::LiningCommand,
     screen::{Bench, Fault, Layer},
     stage::Stage,
 };
@@ -107,6 +108,8 @@ pub enum Command {
     DismissFault,
     /// Spell the cautions out, or fold them.
     ShowCautions(bool),
+    /// Line the picture up with the drawing.
+    Lining(LiningCommand),
     /// Close the window.
     Quit,
     /// Carry a command out although changes would be lost.

@@ -5,6 +5,7 @@ use egui::{Context, FocusDirection, Key, KeyboardShortcut, Modifiers, Popup};
 use super::{
     command::{Command, Pick},
     drawing,
+    lining::{self, LiningCommand},
     panels::stages,
     screen::Screen,
     stage::Stage,
@@ -58,6 +59,10 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     if typing || popup {
         return;
     }
+    if screen.lining.is_some() {
+        lining::keys::read(ctx, screen, out);
+        return;
+    }
     plain(ctx, screen.drawing.is_some(), out);
 }
 
@@ -101,6 +106,7 @@ fn plain(ctx: &Context, drawing: bool, out: &mut Vec<Command>) {
         out.push(match key {
             _ if stage.is_some() => Command::SetStage(Stage::ALL[stage.unwrap_or_default()]),
             Key::F => Command::Fit,
+            Key::L => Command::Lining(LiningCommand::Open),
             Key::ArrowLeft => Command::StepFrame(-by),
             Key::ArrowRight => Command::StepFrame(by),
             Key::Home => Command::StepFrame(i64::MIN),

@@ -9,6 +9,7 @@ pub mod form;
 pub mod jobs;
 mod keys;
 pub mod limits;
+pub mod lining;
 pub mod map;
 pub mod next;
 mod panels;

@@ -3,6 +3,7 @@
 use super::{
     command::Command,
     drawing::Draw,
+    lining::LiningCommand,
     session::Session,
     stage::{Stage, Standing},
 };
@@ -49,6 +50,14 @@ pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
     };
     if session.out_of_date() {
         return Some(next("Locate again", "You changed what the answer was computed from.", Command::Locate));
+    }
+    let pairs = session.document.take(&session.shown).map_or(0, |t| t.pairs.len());
+    if pairs < 2 {
+        return Some(next(
+            "Line the picture up",
+            "Pairs of points tell where the drawing lies in the picture.",
+            Command::Lining(LiningCommand::Open),
+        ));
     }
     if let Standing::Needs(what) = Stage::Capture.standing(Some(session)) {
         return Some(next("Complete the capture", format!("This take {what}."), Command::SetStage(Stage::Capture)));

@@ -6,6 +6,7 @@ use super::{
     command::{Command, Pick},
     drawing::Drawing,
     form::Draft,
+    lining::Lining,
     map::view::MapView,
     session::Session,
     stage::Stage,
@@ -165,6 +166,8 @@ pub struct Screen {
     pub form: Option<Draft>,
     /// The drawing bench, when open.
     pub drawing: Option<Drawing>,
+    /// The lining-up screen, when open.
+    pub lining: Option<Lining>,
     /// Whether the keyboard help is open.
     pub keys_shown: bool,
     /// The file dialog's last folder.

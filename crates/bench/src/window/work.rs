@@ -55,6 +55,8 @@ pub enum Outcome {
     Saved(u64, PathBuf, Box<Case>, Arc<Board>),
     /// A photo for a face was read.
     Photo(Box<Loaded>),
+    /// Pairs of the session with that number were refined, or taken over from another take.
+    LinedUp(u64, Box<super::lining::work::LinedUp>),
     /// It did not work.
     Failed(Fault),
 }

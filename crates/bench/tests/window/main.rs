@@ -7,4 +7,5 @@ mod drawing;
 mod flows;
 mod form;
 mod gallery;
+mod lining;
 mod speed;

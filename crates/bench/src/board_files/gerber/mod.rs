@@ -5,7 +5,11 @@ mod commands;
 mod components;
 mod plot;
 
-use std::{io::BufReader, path::Path};
+use std::{
+    io::BufReader,
+    panic::{AssertUnwindSafe, catch_unwind},
+    path::Path,
+};
 
 use gerber_parser::{ContentError, GerberDoc, gerber_types::FileFunction};
 use plot::Plot;
@@ -33,8 +37,15 @@ pub fn read(file: &Path, bytes: &[u8]) -> anyhow::Result<Design> {
         ));
     }
     let one_a_line: String = commands.iter().flat_map(|(_, c)| [c.as_str(), "\n"]).collect();
-    let doc: GerberDoc = gerber_parser::parse(BufReader::new(one_a_line.as_bytes()))
-        .map_err(|(_, error)| BadInput::at(file, "", error.to_string(), "export the layer again"))?;
+    // The parser indexes into attributes without asking how many fields they have, and panics on damaged ones. Nothing
+    // it touched is used afterwards.
+    let parse = || gerber_parser::parse(BufReader::new(one_a_line.as_bytes())).map_err(|(_, error)| error.to_string());
+    let parsed = catch_unwind(AssertUnwindSafe(parse));
+    let doc: GerberDoc = match parsed {
+        Ok(Ok(doc)) => doc,
+        Ok(Err(error)) => return Err(BadInput::at(file, "", error, "export the layer again")),
+        Err(_) => return Err(BadInput::at(file, "", "an attribute is damaged", "export the layer again")),
+    };
     let mut design = Design::default();
     check_commands(file, &doc, &commands, &mut design)?;
     let plot = Plot::of(file, &doc)?;

@@ -30,6 +30,7 @@ fn board() -> Board {
                 part("U1", 0.1 + 0.2, 1.0 / 3.0, 0.0),
             ],
             through: None,
+            ..Face::default()
         }],
         rails: vec![Rail { name: "V12".into(), nominal_volts: Some(-12.0) }],
     }

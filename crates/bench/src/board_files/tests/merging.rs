@@ -61,6 +61,7 @@ fn what_was_drawn_by_hand_stays_where_the_file_is_silent() {
             outline: vec![[0.0, 0.0], [70.0, 0.0], [70.0, 50.0], [0.0, 50.0]],
             parts: vec![l1, drawn("U1", 25.0, 17.0), drawn("C13", 35.3, 30.1), drawn("X9", 1.0, 1.0)],
             through: None,
+            ..Face::default()
         }],
         rails: Vec::new(),
     };

@@ -5,6 +5,7 @@ use egui::ViewportCommand;
 use super::{
     super::{
         command::{Command, Pick},
+        lining::LiningCommand,
         map::{self, view::MapView},
         screen::{Fault, PaletteState},
         session::Session,
@@ -104,6 +105,7 @@ impl App {
             Command::Save => self.save(),
             Command::Fault(fault) => self.screen.fault = Some(*fault),
             Command::DismissFault => self.screen.fault = None,
+            Command::Lining(command) => self.line_up(command),
             Command::ShowCautions(open) => self.screen.cautions_open = open,
             Command::Quit => {
                 self.leaving = true;
@@ -194,6 +196,12 @@ impl App {
             || screen.path.take().is_some()
             || std::mem::take(&mut screen.keys_shown)
         {
+            return;
+        }
+        if let Some(lining) = &mut self.screen.lining {
+            // The point that waits goes first, then the screen.
+            let command = if lining.pending.is_some() { LiningCommand::RemoveLast } else { LiningCommand::Done };
+            self.line_up(command);
             return;
         }
         if let Some(id) = self.running().map(|j| j.id).last() {

@@ -193,6 +193,7 @@ impl App {
                 }
             }
             Outcome::Photo(loaded) => self.photo_read(*loaded),
+            Outcome::LinedUp(serial, answer) => self.lined_up(serial, *answer),
             Outcome::Failed(fault) => self.screen.fault = Some(fault),
         }
     }

@@ -108,6 +108,15 @@ pub fn show(
     }
 }
 
+/// Text on its own dark ground, over a map.
+pub(super) fn overlay_text(painter: &egui::Painter, at: egui::Pos2, words: &str) {
+    // Near the right border it goes to the other side of its mark.
+    let left = at.x + 7.0 * words.len() as f32 > painter.clip_rect().max.x;
+    let (at, align) =
+        if left { (at - vec2(16.0, 0.0), egui::Align2::RIGHT_BOTTOM) } else { (at, egui::Align2::LEFT_BOTTOM) };
+    overlay::text(painter, at, align, words, crate::theme::OVER_MAP);
+}
+
 /// The part under a picture point.
 fn part_at(view: &TakeView, [x_px, y_px]: [f64; 2]) -> Option<&str> {
     let mm = view.alignment.as_ref()?.to_board(nalgebra::Point2::new(x_px, y_px));

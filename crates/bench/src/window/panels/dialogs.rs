@@ -133,7 +133,7 @@ fn keys(ui: &Ui, drawing: bool, out: &mut Vec<Command>) {
                     row("+ and -", "zoom in and out");
                     row("Right or middle drag", "move the view");
                 } else {
-                    for (key, what) in KEYS {
+                    for (key, what) in KEYS.into_iter().chain(super::super::lining::keys::KEYS) {
                         row(key, what);
                     }
                 }

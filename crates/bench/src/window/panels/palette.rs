@@ -5,6 +5,7 @@ use egui::{Id, Key, Modal, Modifiers, RichText, ScrollArea, Ui, WidgetInfo};
 use super::super::{
     command::{Command, Pick},
     drawing::{self, Draw},
+    lining::LiningCommand,
     screen::{Bench, Layer, Screen},
     session::Session,
     stage::Stage,
@@ -48,6 +49,7 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("Undo".into(), "Ctrl+Z", Command::Undo);
     add("Redo".into(), "Ctrl+Shift+Z", Command::Redo);
     add("Locate again".into(), "", Command::Locate);
+    add("Line up the picture with the drawing".into(), "L", Command::Lining(LiningCommand::Open));
     add("Fit the picture".into(), "F", Command::Fit);
     add("Zoom in".into(), "+", Command::Zoom(1.5));
     add("Zoom out".into(), "-", Command::Zoom(1.0 / 1.5));

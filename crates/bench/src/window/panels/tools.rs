@@ -6,6 +6,7 @@ use joulemark_frames::Unit;
 use super::super::{
     command::Command,
     document::Edit,
+    lining::LiningCommand,
     screen::Screen,
     session::{Session, TakeView},
     stage::Stage,
@@ -128,6 +129,9 @@ fn capture(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen,
     }
     if entry.inject_from.is_some() && entry.log.is_some() && ui.button("As the log says").clicked() {
         out.push(set(None));
+    }
+    if ui.button("Line up").on_hover_text("L: pairs of points in the picture and on the drawing").clicked() {
+        out.push(Command::Lining(LiningCommand::Open));
     }
     let pairs = match &view.alignment {
         Some(alignment) => {

@@ -41,6 +41,8 @@ const MOST_PAIR_SIGMA: f64 = 5.0;
 /// The mean gradient on the edges must grow by this share, or nothing was gained.
 const LEAST_GAIN: f64 = 0.005;
 
+/// An edge counts for no more than this many usual ones: a few glaring edges are not the whole board.
+const GLARING: f64 = 3.0;
 /// Around the answer, places on a grid of this step and half width are tried too, pixels and steps.
 const AWAY_STEP_PX: f64 = 2.0;
 const AWAY_STEPS: i32 = 8;
@@ -121,9 +123,12 @@ impl Alignment {
             }
             let Some(step) = self.step(&start, &state, &found) else { return Err(RefineError::NoBetter) };
             state.theta += &step.change;
-            solved = Some((step, found.len()));
+            let mut strengths: Vec<f64> = found.iter().map(|f| f.strength).collect();
+            let middle = strengths.len() / 2;
+            let usual = *strengths.select_nth_unstable_by(middle, f64::total_cmp).1;
+            solved = Some((step, found.len(), GLARING * usual));
         }
-        let Some((step, found)) = solved else { return Err(RefineError::NoBetter) };
+        let Some((step, found, cap)) = solved else { return Err(RefineError::NoBetter) };
         let alignment = self.with_mapping(&state, step.covariance, pairs).ok_or(RefineError::NoBetter)?;
         let moved = |p: &[f64; 2]| {
             let p = Point2::new(p[0], p[1]);
@@ -140,9 +145,8 @@ impl Alignment {
             return Err(RefineError::Contradicts { pair, px });
         }
         let none = Vector2::zeros();
-        let contrast =
-            [self.contrast(&start, &samples, &picture, none), self.contrast(&state, &samples, &picture, none)];
-        if let Some(away_px) = self.better_away(&state, &samples, &picture, contrast[1]) {
+        let contrast = [&start, &state].map(|m| self.contrast(m, none, cap, &samples, &picture));
+        if let Some(away_px) = self.better_away(&state, cap, contrast[1], &samples, &picture) {
             return Err(RefineError::TooFar(away_px));
         }
         if contrast[1] < contrast[0] * (1.0 + LEAST_GAIN) {
@@ -218,27 +222,33 @@ impl Alignment {
     }
 
     /// How far away, on a grid around the answer, the drawing would follow the edges better than it does there.
-    fn better_away(&self, state: &Mapping, samples: &[Sample], picture: &Picture, here: f64) -> Option<f64> {
+    fn better_away(&self, state: &Mapping, cap: f64, here: f64, samples: &[Sample], picture: &Picture) -> Option<f64> {
         let places = (-AWAY_STEPS..=AWAY_STEPS).flat_map(|i| (-AWAY_STEPS..=AWAY_STEPS).map(move |j| (i, j)));
         places
             .map(|(i, j)| Vector2::new(f64::from(i), f64::from(j)) * AWAY_STEP_PX)
             .filter(|shift| shift.norm() >= 2.0 * AWAY_STEP_PX)
-            .map(|shift| (self.contrast(state, samples, picture, shift), shift.norm()))
+            .map(|shift| (self.contrast(state, shift, cap, samples, picture), shift.norm()))
             .filter(|(there, _)| *there > here)
             .max_by(|a, b| a.0.total_cmp(&b.0))
             .map(|(_, px)| px)
     }
 
     /// Mean gradient across the edges, shifted in the picture, in units of the picture's usual one.
-    fn contrast(&self, mapping: &Mapping, samples: &[Sample], picture: &Picture, shift_px: Vector2<f64>) -> f64 {
+    fn contrast(
+        &self,
+        mapping: &Mapping,
+        shift_px: Vector2<f64>,
+        cap: f64,
+        samples: &[Sample],
+        picture: &Picture,
+    ) -> f64 {
         let m = mapping.matrix();
         let (mut sum, mut count) = (0.0, 0);
         for sample in samples {
             let at = self.seen(&m, sample.at_mm);
             let Some(normal) = (self.seen(&m, sample.beside_mm) - at).try_normalize(1e-9) else { continue };
             if let Some(gradient) = picture.across(at + shift_px, normal) {
-                // A few glaring edges are not the whole board.
-                sum += gradient.abs().min(10.0 * EDGE_FACTOR);
+                sum += gradient.abs().min(cap);
                 count += 1;
             }
         }

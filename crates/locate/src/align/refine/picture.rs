@@ -85,11 +85,12 @@ impl Picture {
 fn blurred(values: &[f32], at: usize) -> f32 {
     const REACH: usize = 3;
     let (mut sum, mut weights) = (0.0_f64, 0.0_f64);
-    for i in at.saturating_sub(REACH)..(at + REACH + 1).min(values.len()) {
+    let from = at.saturating_sub(REACH);
+    for (i, value) in values.iter().enumerate().take(at + REACH + 1).skip(from) {
         let d = i.abs_diff(at) as f64 / SMOOTH_PX;
         let w = (-0.5 * d * d).exp();
-        if values[i].is_finite() {
-            sum += w * f64::from(values[i]);
+        if value.is_finite() {
+            sum += w * f64::from(*value);
             weights += w;
         }
     }
