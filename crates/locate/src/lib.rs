@@ -47,3 +47,4 @@ pub use located::{
 };
 pub use pipeline::locate;
 pub use scene::{Repairs, Scene, Settings};
+pub use suspect::{Calibration, Considered, probabilities};

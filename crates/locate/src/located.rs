@@ -4,6 +4,8 @@ use joulemark_frames::Unit;
 use nalgebra::{Matrix2, Point2};
 use ndarray::Array2;
 
+use crate::suspect::Considered;
+
 /// Everything that locating found.
 #[derive(Clone, Debug)]
 pub struct Located {
@@ -232,6 +234,8 @@ pub struct SpotAnswer {
     pub nothing_probability: f64,
     /// What the spot is to the current.
     pub role: SpotRole,
+    /// Every hypothesis as numbers, something off the drawing last.
+    pub considered: Vec<Considered>,
 }
 
 /// What a hot spot is to the current that feeds it.

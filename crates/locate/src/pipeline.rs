@@ -24,7 +24,7 @@ use crate::{
     suspect::{self, Context},
 };
 use check::{check, counted, refuse_not_a_number};
-use judge::{asked_shift_s, leakage};
+use judge::{asked_shift_s, drop_without_source, leakage};
 use prepare::{Prepared, prepare};
 
 /// Finds hot spots and suspects in a take.
@@ -153,19 +153,31 @@ impl Attempt<'_> {
             hot_spots.retain(|spot| spot.rise.end > texture);
         }
         step(progress, "finding where heat starts", 0)?;
-        let solution = ledger::solve(&LedgerInput {
-            model: &model,
-            estimator: Some(&estimator),
-            coefficients: &cleaned.measured,
-            noise: &noise,
-            rise: Some(&rise.rise),
+        let solve = |hot_spots: &[HotSpot]| {
+            ledger::solve(&LedgerInput {
+                model: &model,
+                estimator: Some(&estimator),
+                coefficients: &cleaned.measured,
+                noise: &noise,
+                rise: Some(&rise.rise),
+                scene,
+                joined: &joined,
+                hot_spots,
+                unit: take.unit,
+                electrical: power,
+            })
+        };
+        let mut solution = solve(&hot_spots);
+        if drop_without_source(&mut hot_spots, solution.as_ref()) {
+            solution = solve(&hot_spots);
+        }
+        let context = Context {
             scene,
             joined: &joined,
-            hot_spots: &hot_spots,
             unit: take.unit,
-            electrical: power,
-        });
-        let context = Context { scene, joined: &joined, unit: take.unit, injected_from_s: model.drive.onset_s() };
+            injected_from_s: model.drive.onset_s(),
+            calibration: settings.calibration,
+        };
         let answers = suspect::answers(&hot_spots, &context, solution.as_ref());
         let reach = judge_reach(scene, &hot_spots, shape.width_px, shape.height_px);
         warnings.extend(reach.advice.clone());

@@ -2,7 +2,7 @@
 
 use nalgebra::Point2;
 
-use crate::{align::Alignment, board::Board};
+use crate::{align::Alignment, board::Board, suspect::Calibration};
 
 /// What the take looks at.
 #[derive(Clone, Copy, Debug)]
@@ -33,6 +33,8 @@ pub struct Settings {
     /// Time from one pulse to the next where the user knows better than the log; the log's on and off marks then only
     /// say when the first pulse began and how long a pulse is.
     pub period_s: Option<f64>,
+    /// How evidence becomes probability.
+    pub calibration: Calibration,
     /// Which faults of the recording are repaired.
     pub repairs: Repairs,
 }
@@ -44,6 +46,7 @@ impl Default for Settings {
             most_spots: 8,
             mask_not_a_number: false,
             period_s: None,
+            calibration: Calibration::default(),
             repairs: Repairs::default(),
         }
     }

@@ -1,20 +1,24 @@
 //! Pixels to millimetres from point pairs, with the uncertainty of doing so.
 
+mod camera;
 mod error;
 mod exact;
 mod fit;
 mod off_board;
 mod outlier;
 mod plausible;
+mod refine;
 mod solve;
 #[cfg(test)]
 mod tests;
 mod uncertainty;
 
+pub use camera::{CameraMove, STILL_PX, camera_move};
 pub use error::AlignError;
 pub use fit::ASSUMED_CLICK_SIGMA_PX;
 pub use off_board::off_board;
 pub use plausible::implausible;
+pub use refine::{RefineError, Refined};
 
 use nalgebra::{DMatrix, Matrix2, Matrix3, Point2};
 use serde::{Deserialize, Serialize};

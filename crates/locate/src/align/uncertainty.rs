@@ -24,4 +24,21 @@ impl Alignment {
         let in_scaled = in_scaled.fixed_view::<2, 2>(0, 0).into_owned();
         mm_per_scaled * in_scaled * mm_per_scaled.transpose()
     }
+
+    /// Covariance in the picture of where a face point is seen, in square pixels; zero for an exact mapping. With
+    /// [`Self::covariance_mm2`] this is what a map of the uncertainty draws.
+    pub fn covariance_px2(&self, board_mm: Point2<f64>) -> Matrix2<f64> {
+        let image = self.to_image(board_mm);
+        let mm = self.covariance_mm2(image);
+        match self.jacobian_mm_per_px(image).try_inverse() {
+            Some(px_per_mm) => px_per_mm * mm * px_per_mm.transpose(),
+            None => Matrix2::zeros(),
+        }
+    }
+
+    /// The pair (counted from 0) that lies furthest from where the mapping puts it, and its distance in pixels; `None`
+    /// without pairs.
+    pub fn worst_pair(&self) -> Option<(usize, f64)> {
+        self.residuals_px.iter().copied().enumerate().max_by(|a, b| a.1.total_cmp(&b.1))
+    }
 }

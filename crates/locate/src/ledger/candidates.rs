@@ -47,6 +47,14 @@ pub(super) struct Candidate<'a> {
 }
 
 impl Candidate<'_> {
+    /// From a place to where it makes heat; zero inside.
+    pub(super) fn distance_mm(&self, at_mm: Point2<f64>) -> f64 {
+        match &self.footprint {
+            Some(footprint) => footprint.distance_mm(at_mm),
+            None => self.spread.distance_mm(at_mm),
+        }
+    }
+
     /// Copper between the probe's mark and a hot spot.
     pub(super) fn stretch(index: usize, stretch: &Stretch) -> Self {
         Self {

@@ -8,12 +8,15 @@ use super::{
     looks::Column,
     profile::Profile,
 };
-use crate::{HeatLedger, LedgerEntry, power::Power};
+use crate::{HeatLedger, HotSpot, LedgerEntry, power::Power};
 
 /// Relative standard errors of what the picture cannot tell: heat capacity of the board, which sets the scale (boards are
 /// 0.8 to 1.6 mm thick, copper and parts add to it), and emissivity of its mask.
 const CAPACITY_ERROR: f64 = 0.3;
 const EMISSIVITY_ERROR: f64 = 0.05;
+/// Watts within this distance of a hot spot are its own, or within this many pixels.
+const OWN_MM: f64 = 1.0;
+const OWN_PX: f64 = 2.5;
 /// Parts with less than this share of the whole, or below twice their own error, are not listed.
 const LEAST_SHARE: f64 = 0.02;
 const LEAST_ERRORS: f64 = 1.0;
@@ -58,6 +61,17 @@ impl Books {
             watts,
             sheet_w_per_k,
         }
+    }
+
+    /// For each hot spot, the share of all watts that is made at its place: in parts over or beside it, in copper or off the
+    /// drawing within the same distance. A spot without watts is warmed by others.
+    pub(super) fn own_shares(&self, input: &LedgerInput<'_>, candidates: &[Candidate<'_>]) -> Vec<f64> {
+        let own = |spot: &HotSpot| {
+            let near_mm = OWN_MM.max(OWN_PX * input.scene.alignment.mm_per_px(spot.centre_px));
+            let at_spot = |c: &Candidate<'_>| c.distance_mm(spot.centre_mm) <= near_mm;
+            candidates.iter().zip(&self.watts).filter(|(c, _)| at_spot(c)).map(|(_, w)| w).sum::<f64>()
+        };
+        input.hot_spots.iter().map(|spot| own(spot) / self.total.max(f64::MIN_POSITIVE)).collect()
     }
 
     /// Watts of each stretch of feed path.

@@ -38,6 +38,11 @@ impl Spread {
     pub(super) fn point(at_mm: Point2<f64>) -> Self {
         Self { centre_mm: at_mm, points: vec![at_mm], radius_mm: 0.0 }
     }
+
+    /// From a place to the nearest of the points.
+    pub(super) fn distance_mm(&self, at_mm: Point2<f64>) -> f64 {
+        self.points.iter().map(|p| (p - at_mm).norm()).fold(f64::INFINITY, f64::min)
+    }
 }
 
 /// Mirrors of a board.

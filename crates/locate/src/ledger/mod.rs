@@ -88,6 +88,8 @@ pub(crate) struct LedgerSolution {
     pub(crate) ledger: Option<HeatLedger>,
     /// What each hot spot is to the current, in their order.
     pub(crate) roles: Vec<SpotRole>,
+    /// Share of all watts that is made at each hot spot.
+    pub(crate) own_shares: Vec<f64>,
     /// What each hot spot says about who is its source.
     pub(crate) evidence: Vec<SpotEvidence>,
     /// Sum of squares per value, in units of what noise and the allowed misfit explain.
@@ -156,6 +158,7 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let evidence = evidence::evidence(input, face, &kernels, optics, &found);
     let per_stretch = books.per_stretch(&candidates, stretches.len());
     Some(LedgerSolution {
+        own_shares: books.own_shares(input, &candidates),
         roles: path::roles(input, &stretches, &per_stretch, books.total),
         ledger: (input.unit == Unit::Kelvin && books.total > 0.0).then(|| books.ledger(input, &candidates, &evidence)),
         evidence,

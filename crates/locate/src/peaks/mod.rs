@@ -60,6 +60,14 @@ pub struct Peak {
     grid: GridPlace,
 }
 
+impl Peak {
+    /// The same peak at the scale that shows it most strongly: a large part is a plateau on which the finest scale sees a corner.
+    pub fn broad(&self) -> Self {
+        let (at_px, scale_px) = self.strongest_px;
+        Self { at_px, scale_px, ..*self }
+    }
+}
+
 /// Where in the scale space a candidate is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct GridPlace {

@@ -6,7 +6,7 @@ use super::Attempt;
 use crate::{
     HotSpot, Scene,
     cause::{Causes, Other, Verdict},
-    ledger,
+    ledger::{self, LedgerSolution},
     model::ResponseModel,
     peaks::Peak,
     power::Power,
@@ -27,6 +27,8 @@ const MOST_MISFIT: f64 = 2.5;
 /// like the injection is not believed below this share of them. (What is rejected after a true spot was found is that spot's own
 /// field on the board's texture, and no decoy.)
 const DECOY_SHARE: f64 = 0.35;
+/// A weaker spot is a source when this share of all watts is made at it, as for entries of the ledger.
+const LEAST_OWN_SHARE: f64 = 0.02;
 /// A log is shifted when that improves the criterion of the strongest spot by more than this.
 const LEAST_SHIFT_GAIN: f64 = 20.0;
 /// And by at least this many frame intervals: marks are true to a frame anyway.
@@ -106,6 +108,16 @@ impl Attempt<'_> {
         *peaks = kept;
         strongest
     }
+}
+
+/// Drops weaker spots at which no heat is made: a part or pad that shows more of the warmth around it than the board does
+/// stands out as a spot, but the forward templates need no source there. The strongest always stays. Says whether any went.
+pub(super) fn drop_without_source(hot_spots: &mut Vec<HotSpot>, solution: Option<&LedgerSolution>) -> bool {
+    let Some(solution) = solution else { return false };
+    let before = hot_spots.len();
+    let mut shares = solution.own_shares.iter().enumerate();
+    hot_spots.retain(|_| shares.next().is_none_or(|(i, share)| i == 0 || *share >= LEAST_OWN_SHARE));
+    hot_spots.len() < before
 }
 
 /// The shift of the log that a spot asks for, where it is one.

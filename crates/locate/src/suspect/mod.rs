@@ -4,13 +4,14 @@
 //! density over its footprint, something off the drawing a uniform density over the board, both blurred by the spot's
 //! and the alignment's uncertainty. Bayes' rule then does the rest, and a large part pays for its size by itself.
 
+mod calibration;
 mod group;
 mod position;
 mod prior;
 mod reach;
-mod templates;
 mod words;
 
+pub use calibration::{Calibration, Considered, probabilities};
 pub use reach::reach;
 
 use std::collections::BTreeMap;
@@ -32,13 +33,14 @@ pub(crate) struct Context<'a> {
     pub(crate) joined: &'a [JoinedRail],
     pub(crate) unit: joulemark_frames::Unit,
     pub(crate) injected_from_s: f64,
+    pub(crate) calibration: Calibration,
 }
 
 /// A part with the numbers for one hot spot.
 struct Hypothesis<'a> {
     face: &'a Face,
     part: &'a Part,
-    weight: f64,
+    probability: f64,
     evidence: Evidence,
 }
 
@@ -67,7 +69,6 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
     let blur = Blur::of(spot, scene.alignment.mm_per_px(spot.centre_px));
     let priors = prior::of_board(board, context.joined);
     let board_density = 1.0 / face.outline_area_mm2();
-    let mut off_drawing = prior::OFF_DRAWING * board_density;
     let mut hypotheses: Vec<Hypothesis<'_>> = Vec::new();
     for part in &face.parts {
         let footprint = Footprint::from(part);
@@ -76,7 +77,7 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
         hypotheses.push(Hypothesis {
             face,
             part,
-            weight: prior.weight * density,
+            probability: 0.0,
             evidence: Evidence {
                 distance_mm: footprint.distance_mm(spot.centre_mm),
                 log_bayes_position: (density / board_density).max(f64::MIN_POSITIVE).ln(),
@@ -86,28 +87,31 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
         });
     }
     hypotheses.extend(behind(board, face, spot, &blur, &priors, board_density));
-    if let Some(evidence) = evidence {
-        templates::weigh(&mut hypotheses, &mut off_drawing, evidence, board_density);
-    }
-    let something: f64 = off_drawing + hypotheses.iter().map(|h| h.weight).sum::<f64>();
+    let considered = considered(&hypotheses, evidence);
+    let shares = probabilities(&considered, &context.calibration);
     let nothing_probability = nothing(spot.q_value).max(role_share(role));
-    let share = |weight: f64| (1.0 - nothing_probability) * weight / something;
-    hypotheses.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    let something = 1.0 - nothing_probability;
+    for (hypothesis, share) in hypotheses.iter_mut().zip(&shares) {
+        hypothesis.probability = something * share;
+    }
+    let off_drawing = something * shares.last().copied().unwrap_or(0.0);
+    hypotheses.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     let groups = group::groups(&hypotheses, off_drawing);
     let listed: Vec<&Hypothesis<'_>> = hypotheses
         .iter()
-        .filter(|h| share(h.weight) >= LEAST_LISTED || groups.contains_key(h.part.designator.as_str()))
+        .filter(|h| h.probability >= LEAST_LISTED || groups.contains_key(h.part.designator.as_str()))
         .collect();
     let mut answer = SpotAnswer {
-        off_drawing_probability: share(off_drawing),
+        off_drawing_probability: off_drawing,
         nothing_probability,
         role,
+        considered,
         suspects: listed
             .iter()
             .map(|h| Suspect {
                 part: h.part.designator.clone(),
                 face: h.face.name.clone(),
-                probability: share(h.weight),
+                probability: h.probability,
                 group: groups.get(h.part.designator.as_str()).cloned().unwrap_or_default(),
                 because: Vec::new(),
                 evidence: h.evidence,
@@ -122,6 +126,33 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
         answer.suspects[i].because = reasons;
     }
     answer
+}
+
+/// The same hypotheses as numbers, with what the templates say of them, and last something off the drawing.
+fn considered(hypotheses: &[Hypothesis<'_>], evidence: Option<&SpotEvidence>) -> Vec<Considered> {
+    let fitted = evidence.filter(|e| !e.parts.is_empty());
+    let best = fitted.map(|e| e.parts.iter().map(|p| p.log_gain).fold(e.off_drawing, f64::max)).unwrap_or_default();
+    let template = |h: &Hypothesis<'_>| {
+        let parts = &fitted?.parts;
+        let own = parts.iter().find(|p| p.part == h.part.designator && p.face == h.face.name);
+        // Parts too far from the spot to be fitted are no hypotheses there.
+        Some(own.map_or(f64::NEG_INFINITY, |p| p.log_gain - best))
+    };
+    let parts = hypotheses.iter().map(|h| Considered {
+        part: Some(h.part.designator.clone()),
+        prior: h.evidence.prior,
+        distance_mm: h.evidence.distance_mm,
+        log_position: h.evidence.log_bayes_position,
+        log_template: template(h),
+    });
+    let off_drawing = Considered {
+        part: None,
+        prior: prior::OFF_DRAWING,
+        distance_mm: 0.0,
+        log_position: 0.0,
+        log_template: fitted.map(|e| e.off_drawing - best),
+    };
+    parts.chain([off_drawing]).collect()
 }
 
 /// Parts on the face behind, seen through the board: heat arrives broader and later, so their density is wider.
@@ -146,7 +177,7 @@ fn behind<'a>(
             Hypothesis {
                 face: far,
                 part,
-                weight: prior.weight * prior::BEHIND * density,
+                probability: 0.0,
                 evidence: Evidence {
                     distance_mm: footprint.distance_mm(spot.centre_mm),
                     log_bayes_position: (density / board_density).max(f64::MIN_POSITIVE).ln(),
