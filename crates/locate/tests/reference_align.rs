@@ -76,7 +76,7 @@ fn pairs_agree_with_opencv_and_the_refinement_is_no_worse_than_its_own() {
         name: "top".into(),
         outline: vec![[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]],
         parts: rows(&answer["parts"]).into_iter().enumerate().map(part).collect(),
-        through: None,
+        ..Face::default()
     };
     let (mut ours, mut theirs) = (0.0, 0.0);
     let cases = answer["cases"].as_array().unwrap();

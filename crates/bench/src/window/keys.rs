@@ -94,6 +94,10 @@ fn plain(ctx: &Context, drawing: bool, out: &mut Vec<Command>) {
             let taken = focused && key == Key::Enter;
             if let Some(draw) = drawing::keys::plain(key, modifiers).filter(|_| !taken) {
                 out.push(Command::Draw(draw));
+                continue;
+            }
+            if let Some(stage) = (0..Stage::ALL.len()).find(|&i| stages::key(i) == Some(key)) {
+                out.push(Command::SetStage(Stage::ALL[stage]));
             }
             continue;
         }

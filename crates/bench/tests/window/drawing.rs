@@ -225,6 +225,19 @@ fn a_photo_is_squared_up_by_four_clicks_and_two_lengths() {
 }
 
 #[test]
+fn the_palette_finds_a_part_in_the_drawing_and_a_stage_leads_back_to_the_map() {
+    let mut hands = bench();
+    hands.window.state_mut().apply(Command::ShowPart("C20".into()));
+    hands.window.run();
+    let selected = hands.window.state().screen.drawing.as_ref().map(|d| d.selected.clone()).unwrap();
+    assert_eq!(selected.into_iter().collect::<Vec<_>>(), ["C20"]);
+    hands.key(Modifiers::NONE, Key::Num4);
+    assert!(hands.window.state().screen.drawing.is_none());
+    // The heat was put on C12; its neighbours lie 4 mm aside, less half a width.
+    assert!(hands.window.query_by_label_contains("nearest parts: C12 0.0 mm, C13 ").is_some());
+}
+
+#[test]
 fn every_part_is_named_for_assistive_technology_and_selects() {
     let mut hands = bench();
     hands.key(Modifiers::NONE, Key::S);

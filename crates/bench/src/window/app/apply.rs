@@ -5,6 +5,7 @@ use egui::ViewportCommand;
 use super::{
     super::{
         command::{Command, Pick},
+        drawing::Draw,
         lining::LiningCommand,
         map::{self, view::MapView},
         screen::{Fault, PaletteState},
@@ -56,6 +57,8 @@ impl App {
             }
             Command::SetStage(stage) => {
                 self.screen.stage = stage;
+                // A stage is about the map.
+                self.screen.drawing = None;
                 // The cautions belong where the hands are.
                 let read = self.session.as_ref().is_none_or(|s| s.document.cautions_read);
                 self.screen.cautions_open = stage == Stage::Injection && !read;
@@ -68,6 +71,7 @@ impl App {
             Command::SetRange(range) => self.screen.range = range,
             Command::Fit => self.screen.map = None,
             Command::Zoom(factor) => self.zoom(factor),
+            Command::ShowPart(part) if self.screen.drawing.is_some() => self.draw(Draw::Find(part)),
             Command::ShowPart(part) => self.show_part(part),
             Command::SetBench(bench) => {
                 self.screen.bench = bench;

@@ -59,21 +59,16 @@ fn one_part(ui: &mut Ui, board: &Board, part: &Part) -> Option<BoardEdit> {
             new.designator = name.trim().to_owned();
         }
         kind(ui, &mut new);
-        egui::Grid::new("place").num_columns(2).show(ui, |ui| {
-            let number = |ui: &mut Ui, label: &str, value: &mut f64, above_zero: bool| {
-                if let Some(v) = field::number(ui, label, *value).filter(|v| !above_zero || *v > 0.0) {
-                    *value = v;
-                }
-            };
-            number(ui, "x mm", &mut new.x_mm, false);
-            number(ui, "y mm", &mut new.y_mm, false);
-            ui.end_row();
-            number(ui, "width mm", &mut new.width_mm, true);
-            number(ui, "height mm", &mut new.height_mm, true);
-            ui.end_row();
-            number(ui, "turn \u{b0}", &mut new.rotation_deg, false);
-            ui.end_row();
-        });
+        let mut number = |label: &str, value: &mut f64, above_zero: bool| {
+            if let Some(v) = field::number(ui, label, *value).filter(|v| !above_zero || *v > 0.0) {
+                *value = v;
+            }
+        };
+        number("x mm", &mut new.x_mm, false);
+        number("y mm", &mut new.y_mm, false);
+        number("width mm", &mut new.width_mm, true);
+        number("height mm", &mut new.height_mm, true);
+        number("turn \u{b0}", &mut new.rotation_deg, false);
         rails(ui, board, &mut new);
         if let Some(volts) = field::optional(ui, "Most volts it bears", part.max_volts) {
             new.max_volts = volts;

@@ -29,7 +29,7 @@ pub fn facts(session: &Session, part: &Part) -> Vec<String> {
     let located = session.view().and_then(|v| v.located.as_ref());
     let ledger = located.and_then(|l| l.ledger.as_ref());
     if let Some(entry) = ledger.and_then(|l| l.entries.iter().find(|e| e.part == part.designator)) {
-        said.push(format!("gives off {:.2} W \u{b1}{:.2} W", entry.watts, entry.watts_se));
+        said.push(format!("gives off {}", super::super::words::measured(entry.watts, entry.watts_se, "W")));
     }
     if let Some((spot, suspect)) = session.view().and_then(|v| v.suspect(&part.designator)) {
         let percent = super::super::words::percent(suspect.probability);

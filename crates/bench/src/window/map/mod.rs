@@ -88,6 +88,11 @@ pub fn show(
     if part_under.is_some() {
         screen.hover_next.part.clone_from(&part_under);
     }
+    if let Some(part) = part_under.as_ref().and_then(|name| session.board.part(name)).map(|(_, part)| part)
+        && !response.dragged()
+    {
+        response.clone().on_hover_ui_at_pointer(|ui| super::drawing::reading::part(ui, session, part));
+    }
     if response.clicked()
         && let Some(part) = part_under
     {

@@ -5,6 +5,7 @@ use joulemark_locate::{Located, SpotRole, Suspect};
 
 use super::super::{
     command::Command,
+    drawing::reading,
     next::Next,
     screen::Screen,
     session::{Session, TakeView},
@@ -51,6 +52,14 @@ pub fn show(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen
     if let Some(pulse) = located.hot_spots[spot].pulse {
         let lag = words::measured(pulse.lag_deg, pulse.lag_se_deg, "degrees");
         ui.label(format!("follows the pulses of {} with a lag of {lag}", words::plain(pulse.period_s, "s")));
+    }
+    if let Some(alignment) = &view.alignment {
+        let at_mm = alignment.to_board(located.hot_spots[spot].centre_px);
+        let near = reading::nearest(&session.board, &view.inputs.face, at_mm);
+        if !near.is_empty() {
+            let text = format!("nearest parts: {}", reading::nearest_in_words(&near));
+            ui.add(egui::Label::new(RichText::new(text).size(SMALL).color(p.weak)).wrap());
+        }
     }
     let Some(answer) = view.answer(spot) else {
         return;

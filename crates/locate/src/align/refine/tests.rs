@@ -25,7 +25,12 @@ fn face() -> Face {
             ..Part::default()
         })
         .collect();
-    Face { name: "top".into(), outline: vec![[0.0, 0.0], [60.0, 0.0], [60.0, 40.0], [0.0, 40.0]], parts, ..Face::default() }
+    Face {
+        name: "top".into(),
+        outline: vec![[0.0, 0.0], [60.0, 0.0], [60.0, 40.0], [0.0, 40.0]],
+        parts,
+        ..Face::default()
+    }
 }
 
 /// Tilted, turned and a little perspective, 4.5 px a millimetre.
