@@ -4,7 +4,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use joulemark_locate::board::{Board, Face, Part, PartKind, Rail};
+use joulemark_locate::board::{Board, Face, Hole, Part, PartKind, Rail};
 
 use super::{
     Design, Side,
@@ -212,12 +212,7 @@ fn outlines(board: &mut Board, design: &Design, frame: &Frame, options: &MergeOp
         if !replaced.is_empty() {
             words.push(format!("the outline of {} replaced", replaced.join(" and ")));
         }
-        if !design.cutouts.is_empty() {
-            words.push(format!(
-                "{} holes and cut-outs found; a drawing keeps only the outer outline",
-                design.cutouts.len()
-            ));
-        }
+        holes(board, design, frame, options, words);
     }
     let mut drawn = Vec::new();
     for face in board.faces.iter_mut().filter(|f| f.outline.is_empty()) {
@@ -241,6 +236,55 @@ fn outlines(board: &mut Board, design: &Design, frame: &Frame, options: &MergeOp
     {
         face.through = Some(frame.through(&bottom));
     }
+}
+
+/// Cut-outs as holes of both faces. A hole that was drawn where the file has one is replaced.
+fn holes(board: &mut Board, design: &Design, frame: &Frame, options: &MergeOptions, words: &mut Vec<String>) {
+    let mut odd = 0;
+    for side in [Side::Top, Side::Bottom] {
+        let Some(face) = board.faces.iter_mut().find(|f| f.name == face_name(options, side)) else {
+            continue;
+        };
+        odd = 0;
+        for shape in &design.cutouts {
+            let (hole, round) = round_hole(&frame.shape(side, shape));
+            odd += usize::from(!round);
+            let here = |h: &Hole| (h.x_mm - hole.x_mm).hypot(h.y_mm - hole.y_mm) < 0.5 * hole.diameter_mm;
+            face.holes.retain(|h| !here(h));
+            face.holes.push(hole);
+        }
+    }
+    if !design.cutouts.is_empty() {
+        words.push(format!("{} cut-outs taken as holes", design.cutouts.len()));
+    }
+    if odd > 0 {
+        words.push(format!("{odd} of them are not round; each is drawn as a circle of the same area"));
+    }
+}
+
+/// The circle of a shape's area about its centre of area, and whether the shape is nearly that circle.
+fn round_hole(shape: &[[f64; 2]]) -> (Hole, bool) {
+    let pairs = || shape.iter().zip(shape.iter().cycle().skip(1));
+    // Relative to the first corner, so that far from zero nothing cancels.
+    let [x0, y0] = shape.first().copied().unwrap_or_default();
+    let (mut twice, mut x, mut y) = (0.0, 0.0, 0.0);
+    for (a, b) in pairs() {
+        let (ax, ay, bx, by) = (a[0] - x0, a[1] - y0, b[0] - x0, b[1] - y0);
+        let cross = ax * by - bx * ay;
+        twice += cross;
+        x += (ax + bx) * cross;
+        y += (ay + by) * cross;
+    }
+    let (x_mm, y_mm) = if twice == 0.0 { (x0, y0) } else { (x0 + x / (3.0 * twice), y0 + y / (3.0 * twice)) };
+    let diameter_mm = (2.0 * (0.5 * twice.abs() / std::f64::consts::PI).sqrt()).max(1e-4);
+    let near = |p: &[f64; 2]| {
+        let r = (p[0] - x_mm).hypot(p[1] - y_mm);
+        // A polygon of 12 corners stands 2.3 % off its circle of equal area.
+        (r - 0.5 * diameter_mm).abs() < 0.05 * diameter_mm
+    };
+    let tidy = |v: f64| (v * 1e4).round() / 1e4 + 0.0;
+    let hole = Hole { x_mm: tidy(x_mm), y_mm: tidy(y_mm), diameter_mm: tidy(diameter_mm).max(1e-4) };
+    (hole, shape.len() > 7 && shape.iter().all(near))
 }
 
 impl Tally {

@@ -6,7 +6,7 @@ mod search;
 #[cfg(test)]
 mod tests;
 
-pub use search::Entry;
+pub use search::{Entry, matching};
 
 use std::{
     env, fs,
@@ -100,6 +100,11 @@ impl Shelf {
                 Err(e) => return Err(BadInput::unwritable(&file, &e)),
             }
         }
+    }
+
+    /// The file of a version.
+    pub fn file(&self, id: &str, version: u32) -> PathBuf {
+        self.folder.join(id).join(file_name(version))
     }
 
     /// Reads a version of a drawing, the newest by default.

@@ -1,6 +1,6 @@
 //! What is on the shelf, by words of the name and of the rails.
 
-use std::fs;
+use std::{fs, time::SystemTime};
 
 use super::Shelf;
 use crate::case::BadInput;
@@ -20,6 +20,8 @@ pub struct Entry {
     pub parts: usize,
     /// Names of its rails.
     pub rails: Vec<String>,
+    /// When that version was put there, by the file.
+    pub saved: Option<SystemTime>,
 }
 
 impl Shelf {
@@ -43,6 +45,7 @@ impl Shelf {
             let Some(version) = self.versions(&id)?.last().copied() else { continue };
             match self.load(&id, Some(version)) {
                 Ok(board) => entries.push(Entry {
+                    saved: fs::metadata(self.file(&id, version)).and_then(|m| m.modified()).ok(),
                     id,
                     version,
                     faces: board.faces.iter().map(|f| f.name.clone()).collect(),
@@ -64,14 +67,19 @@ impl Shelf {
     /// # Errors
     /// As [`Shelf::list`].
     pub fn search(&self, words: &str) -> anyhow::Result<Vec<Entry>> {
-        let words: Vec<String> = words.split_whitespace().map(str::to_lowercase).collect();
         let (entries, _) = self.list()?;
-        let in_name = |e: &Entry, w: &String| e.name.to_lowercase().contains(w);
-        let mut found: Vec<Entry> = entries
-            .into_iter()
-            .filter(|e| words.iter().all(|w| in_name(e, w) || e.rails.iter().any(|r| r.to_lowercase().contains(w))))
-            .collect();
-        found.sort_by_key(|e| !words.iter().all(|w| in_name(e, w)));
-        Ok(found)
+        Ok(matching(&entries, words).into_iter().cloned().collect())
     }
+}
+
+/// Of a list, those that [`Shelf::search`] would find.
+pub fn matching<'a>(entries: &'a [Entry], words: &str) -> Vec<&'a Entry> {
+    let words: Vec<String> = words.split_whitespace().map(str::to_lowercase).collect();
+    let in_name = |e: &Entry, w: &String| e.name.to_lowercase().contains(w);
+    let mut found: Vec<&Entry> = entries
+        .iter()
+        .filter(|e| words.iter().all(|w| in_name(e, w) || e.rails.iter().any(|r| r.to_lowercase().contains(w))))
+        .collect();
+    found.sort_by_key(|e| !words.iter().all(|w| in_name(e, w)));
+    found
 }

@@ -3,6 +3,7 @@
 mod apply;
 mod background;
 mod bench;
+mod files;
 
 use std::path::PathBuf;
 
@@ -15,13 +16,16 @@ use super::{
     keys, lining,
     map::{self, texture::MapTexture},
     next::next_action,
-    panels::{card, dialogs, empty, footer, form, palette, progress, stages, strip, suspects, tools, top_bar},
+    panels::{self, card, dialogs, empty, footer, form, palette, progress, stages, strip, suspects, tools, top_bar},
     screen::Screen,
     session::Session,
     words,
     work::Outcome,
 };
-use crate::theme::{self, NARROW_WIDTH, Palette};
+use crate::{
+    shelf::Shelf,
+    theme::{self, NARROW_WIDTH, Palette},
+};
 
 /// Titles of work that is shown with its progress. What is not listed runs quietly.
 const OPENING: &str = "Opening";
@@ -31,6 +35,9 @@ const PROPOSING: &str = "Looking for the onset";
 const SAVING: &str = "Saving";
 const PICKING: &str = "File dialog";
 const FILES: &str = "Looking at the files";
+const DESIGN: &str = "Reading the design files";
+const SHELF: &str = "Looking on the shelf";
+const EXPORTING: &str = "Writing the drawing";
 
 /// The window.
 #[derive(Debug, Default)]
@@ -44,6 +51,8 @@ pub struct App {
     pub texture: MapTexture,
     /// The photo below the drawing.
     underlay: Underlay,
+    /// Where drawings are kept; the user's own shelf when `None`.
+    pub own_shelf: Option<Shelf>,
     hottest: Option<((u64, usize), f32)>,
     title: String,
     ctx: Option<Context>,
@@ -120,8 +129,10 @@ impl App {
             form::show(ui, &mut draft, busy, &mut commands);
             self.screen.form = Some(draft);
         }
-        hovering(ui);
+        hovering(ui, self.screen.drawing.is_some());
         palette::show(ui, session, &mut self.screen, &mut commands);
+        panels::import::show(ui, &self.screen.import, &mut commands);
+        panels::shelf::show(ui, &mut self.screen.shelf, &mut commands);
         dialogs::path(ui, &mut self.screen.path, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
@@ -231,7 +242,7 @@ fn hottest(memo: &mut Option<((u64, usize), f32)>, view: &super::session::TakeVi
 }
 
 /// Says what dropping will do while files hover over the window.
-fn hovering(ui: &Ui) {
+fn hovering(ui: &Ui, drawing: bool) {
     if ui.input(|i| i.raw.hovered_files.is_empty()) {
         return;
     }
@@ -239,7 +250,11 @@ fn hovering(ui: &Ui) {
     let painter = ui.ctx().layer_painter(layer);
     let screen = ui.ctx().content_rect();
     painter.rect_filled(screen, 0.0, egui::Color32::from_black_alpha(170));
-    let words = "Drop a case folder to open it, or files to make a new case";
+    let words = if drawing {
+        "Drop a photo or design files for the drawing"
+    } else {
+        "Drop a case folder to open it, or files to make a new case"
+    };
     painter.text(screen.center(), egui::Align2::CENTER_CENTER, words, theme::large(), theme::OVER_MAP);
 }
 

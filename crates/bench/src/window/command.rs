@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use super::{
     document::Edit,
-    drawing::Draw,
+    drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
     lining::LiningCommand,
     screen::{Bench, Fault, Layer},
@@ -29,6 +29,14 @@ pub enum Pick {
     Pairs,
     /// The photo below the drawing.
     Photo,
+    /// A design file for the drawing.
+    Design,
+    /// One more, for the design that is being imported.
+    DesignToo,
+    /// Where the face is written as SVG.
+    ExportSvg,
+    /// Where the drawing is written as `board.json`.
+    ExportJson,
     /// Where a new case is saved.
     SaveCase,
 }
@@ -110,6 +118,10 @@ pub enum Command {
     ShowCautions(bool),
     /// Line the picture up with the drawing.
     Lining(LiningCommand),
+    /// Use the import dialog.
+    Import(ImportCommand),
+    /// Use the shelf's dialog.
+    Shelf(ShelfCommand),
     /// Close the window.
     Quit,
     /// Carry a command out although changes would be lost.

@@ -17,6 +17,8 @@ const CTRL_SHIFT: Modifiers = Modifiers { shift: true, ..Modifiers::COMMAND };
 pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     let modal = screen.palette.is_some()
         || screen.path.is_some()
+        || screen.import.is_some()
+        || screen.shelf.is_some()
         || screen.fault.is_some()
         || screen.form.is_some()
         || screen.keys_shown;
@@ -26,7 +28,8 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     if !popup && (modal || !typing) && ctx.input(|i| i.key_pressed(Key::Escape)) {
         out.push(Command::BackOut);
     }
-    if screen.palette.is_some() || screen.path.is_some() || screen.fault.is_some() || screen.keys_shown {
+    let dialog = screen.import.is_some() || screen.shelf.is_some();
+    if dialog || screen.palette.is_some() || screen.path.is_some() || screen.fault.is_some() || screen.keys_shown {
         return;
     }
     if pressed(Modifiers::COMMAND, Key::K) {

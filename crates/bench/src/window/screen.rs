@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use super::{
     command::{Command, Pick},
-    drawing::Drawing,
+    drawing::{Drawing, import::Import, shelf::ShelfScreen},
     form::Draft,
     lining::Lining,
     map::view::MapView,
@@ -162,6 +162,10 @@ pub struct Screen {
     pub fault: Option<Fault>,
     /// A path being typed where the desktop has no file dialog.
     pub path: Option<(Pick, String)>,
+    /// The import dialog, when open.
+    pub import: Option<Import>,
+    /// The shelf's dialog, when open.
+    pub shelf: Option<ShelfScreen>,
     /// The new-case form, when open.
     pub form: Option<Draft>,
     /// The drawing bench, when open.

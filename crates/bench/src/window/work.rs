@@ -24,7 +24,11 @@ use nalgebra::Point2;
 use super::{
     command::Pick,
     document::Document,
-    drawing::photo::{self, Loaded},
+    drawing::{
+        import,
+        photo::{self, Loaded},
+        shelf,
+    },
     form::{Draft, FilesFound, FramesFound},
     practice,
     screen::Fault,
@@ -57,6 +61,14 @@ pub enum Outcome {
     Photo(Box<Loaded>),
     /// Pairs of the session with that number were refined, or taken over from another take.
     LinedUp(u64, Box<super::lining::work::LinedUp>),
+    /// Design files were read.
+    Design(Box<import::Found>),
+    /// What is on the shelf, or one line.
+    Shelved(Result<shelf::Shelved, String>),
+    /// A drawing of that name was taken from the shelf.
+    FromShelf(Box<Board>),
+    /// Something was written; the words say what.
+    Done(String),
     /// It did not work.
     Failed(Fault),
 }
@@ -244,6 +256,12 @@ pub fn pick(kind: Pick, start: Option<PathBuf>) -> Outcome {
         Pick::Photo => {
             dialog.set_title("Photo").add_filter("pictures", &["png", "jpg", "jpeg", "bmp", "webp"]).pick_file()
         }
+        Pick::Design | Pick::DesignToo => {
+            let dialog = dialog.set_title("Design file").add_filter("design files", &import::ENDINGS);
+            dialog.add_filter("all files", &["*"]).pick_file()
+        }
+        Pick::ExportSvg => dialog.set_title("Export as SVG").set_file_name("board.svg").save_file(),
+        Pick::ExportJson => dialog.set_title("Export as board.json").set_file_name("board.json").save_file(),
         Pick::Board => dialog.set_title("Board drawing").add_filter("board", &["ron", "json"]).pick_file(),
     };
     // Nobody closes a dialog within a quarter of a second: the desktop has none to show.

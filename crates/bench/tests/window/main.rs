@@ -4,6 +4,7 @@
 mod cases;
 mod common;
 mod drawing;
+mod files;
 mod flows;
 mod form;
 mod gallery;

@@ -109,6 +109,8 @@ impl App {
             Command::Save => self.save(),
             Command::Fault(fault) => self.screen.fault = Some(*fault),
             Command::DismissFault => self.screen.fault = None,
+            Command::Import(command) => self.import(command),
+            Command::Shelf(command) => self.shelf(command),
             Command::Lining(command) => self.line_up(command),
             Command::ShowCautions(open) => self.screen.cautions_open = open,
             Command::Quit => {
@@ -126,6 +128,7 @@ impl App {
             command,
             Command::Open(_) | Command::OpenPractice | Command::LocateForm | Command::Quit | Command::Pick(Pick::Case)
         );
+        let leaves = leaves && !matches!(command, Command::Open(paths) if self.for_drawing(paths));
         let Some(session) = self.session.as_ref().filter(|s| leaves && !self.regardless && s.unsaved()) else {
             return false;
         };
@@ -198,6 +201,8 @@ impl App {
         if screen.fault.take().is_some()
             || screen.palette.take().is_some()
             || screen.path.take().is_some()
+            || screen.import.take().is_some()
+            || screen.shelf.take().is_some()
             || std::mem::take(&mut screen.keys_shown)
         {
             return;

@@ -40,6 +40,7 @@ impl App {
             [one] if self.screen.drawing.is_some() && self.screen.form.is_none() && is_picture(one) => {
                 self.read_photo(one.clone());
             }
+            files if self.for_drawing(files) => self.import_files(files.to_vec()),
             [one] if self.screen.form.is_none() && (is_case(one) || !one.exists()) => {
                 let path = one.clone();
                 self.start(OPENING, move |progress| work::open_case(&path, progress));
@@ -193,6 +194,10 @@ impl App {
                 }
             }
             Outcome::Photo(loaded) => self.photo_read(*loaded),
+            Outcome::Design(found) => self.design_read(*found),
+            Outcome::Shelved(found) => self.shelf_read(found),
+            Outcome::FromShelf(board) => self.take_from_shelf(*board),
+            Outcome::Done(words) => self.screen.said = Some(words),
             Outcome::LinedUp(serial, answer) => self.lined_up(serial, *answer),
             Outcome::Failed(fault) => self.screen.fault = Some(fault),
         }
@@ -229,6 +234,9 @@ impl App {
             Pick::Board => self.with_draft(|d| d.board = text),
             Pick::Pairs => self.with_draft(|d| d.pairs = text),
             Pick::Photo => self.read_photo(path),
+            Pick::Design => self.import_files(vec![path]),
+            Pick::DesignToo => self.import_too(path),
+            Pick::ExportSvg | Pick::ExportJson => self.export(pick, path),
         }
     }
 }

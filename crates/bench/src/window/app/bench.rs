@@ -58,6 +58,7 @@ impl App {
         match draw {
             Draw::Open => self.open_drawing(),
             Draw::Close => self.screen.drawing = None,
+            Draw::Import | Draw::ExportSvg | Draw::ExportJson | Draw::ToShelf | Draw::FromShelf => self.file(&draw),
             draw => {
                 self.open_drawing();
                 let (Some(session), Some(drawing)) = (&mut self.session, &mut self.screen.drawing) else {
@@ -72,7 +73,7 @@ impl App {
     }
 
     /// A case without a drawing, or no case at all, gets an empty face to draw on.
-    fn open_drawing(&mut self) {
+    pub(super) fn open_drawing(&mut self) {
         if self.screen.drawing.is_some() {
             return;
         }

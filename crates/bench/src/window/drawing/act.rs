@@ -68,7 +68,13 @@ pub fn act(board: &Board, drawing: &mut Drawing, draw: Draw) -> Option<BoardEdit
     drawing.settle(board);
     let chosen = drawing.chosen(board);
     match draw {
-        Draw::Open | Draw::Close => None,
+        Draw::Open
+        | Draw::Close
+        | Draw::Import
+        | Draw::ExportSvg
+        | Draw::ExportJson
+        | Draw::ToShelf
+        | Draw::FromShelf => None,
         Draw::Tool(tool) => {
             if tool != drawing.tool {
                 drawing.points.clear();

@@ -27,6 +27,8 @@ pub enum BoardEdit {
     RemoveFace(String),
     /// The rails, all of them.
     Rails(Vec<Rail>),
+    /// Another board in place of this one: an import, a drawing from the shelf.
+    Whole { words: String, board: Box<Board> },
     /// Several changes that are one to the user.
     Several { words: String, edits: Vec<BoardEdit> },
 }
@@ -59,7 +61,7 @@ impl BoardEdit {
             Self::AddFace { face, .. } => format!("add face {}", face.name),
             Self::RemoveFace(name) => format!("remove face {name}"),
             Self::Rails(_) => "change the rails".to_owned(),
-            Self::Several { words, .. } => words.clone(),
+            Self::Whole { words, .. } | Self::Several { words, .. } => words.clone(),
         }
     }
 
@@ -123,6 +125,7 @@ impl BoardEdit {
                 Self::AddFace { index, face: Box::new(board.faces.remove(index)) }
             }
             Self::Rails(rails) => Self::Rails(std::mem::replace(&mut board.rails, rails)),
+            Self::Whole { words, board: new } => Self::Whole { words, board: Box::new(std::mem::replace(board, *new)) },
             Self::Several { words, edits } => {
                 let before = board.clone();
                 let mut back = Vec::with_capacity(edits.len());
@@ -205,6 +208,7 @@ mod tests {
             BoardEdit::AddFace { index: 0, face: Box::new(Face { name: "middle".into(), ..Face::default() }) },
             BoardEdit::RemoveFace("bottom".into()),
             BoardEdit::Rails(vec![Rail { name: "V5".into(), nominal_volts: None }]),
+            BoardEdit::Whole { words: "import".into(), board: Box::new(Board { name: "other".into(), ..board() }) },
             BoardEdit::Several {
                 words: "both".into(),
                 edits: vec![BoardEdit::RemoveParts(vec!["C1".into()]), BoardEdit::Name("n".into())],

@@ -6,6 +6,7 @@ pub mod canvas;
 mod edit;
 mod field;
 mod gesture;
+pub mod import;
 pub mod keys;
 mod marks;
 mod numbering;
@@ -13,6 +14,7 @@ mod panel;
 mod parts;
 pub mod photo;
 pub mod reading;
+pub mod shelf;
 mod snap;
 pub mod toolbar;
 pub mod view;
@@ -88,6 +90,16 @@ pub enum Draw {
     Open,
     /// Back to the map.
     Close,
+    /// Choose a design file to take in.
+    Import,
+    /// Choose where the face is written as SVG.
+    ExportSvg,
+    /// Choose where the drawing is written as `board.json`.
+    ExportJson,
+    /// Keep the drawing for the next device of the same kind.
+    ToShelf,
+    /// Choose a drawing that was kept.
+    FromShelf,
     /// Take a tool.
     Tool(Tool),
     /// The kind of the next part, and of the selected ones.
@@ -283,7 +295,7 @@ pub const KINDS: [PartKind; 14] = [
 pub fn listed() -> Vec<(String, &'static str, Draw)> {
     let mut all: Vec<(String, &'static str, Draw)> =
         Tool::ALL.iter().map(|&(tool, words, key)| (format!("Tool: {words}"), key, Draw::Tool(tool))).collect();
-    let more: [(&str, &str, Draw); 23] = [
+    let more: [(&str, &str, Draw); 28] = [
         ("Turn the selected parts by 90\u{b0}", "R", Draw::Rotate(90.0)),
         ("Turn the selected parts by 15\u{b0}", "Shift+R", Draw::Rotate(15.0)),
         ("Mirror left to right", "M", Draw::Mirror { left_right: true }),
@@ -306,6 +318,11 @@ pub fn listed() -> Vec<(String, &'static str, Draw)> {
         ("Close the outline or square the photo up", "Enter", Draw::Finish),
         ("Outline around the drawing", "Shift+O", Draw::OutlineAround),
         ("Fit the drawing", "F", Draw::Fit),
+        ("Import drawing", "I", Draw::Import),
+        ("Export drawing: this face as SVG", "E", Draw::ExportSvg),
+        ("Export drawing: board.json", "Shift+E", Draw::ExportJson),
+        ("From the shelf", "G", Draw::FromShelf),
+        ("Put on the shelf", "Shift+G", Draw::ToShelf),
         ("Leave the drawing", "W", Draw::Close),
     ];
     all.extend(more.map(|(words, key, draw)| (words.to_owned(), key, draw)));

@@ -46,6 +46,7 @@ pub fn show(ui: &mut Ui, board: &Board, drawing: &mut Drawing, out: &mut Vec<Com
             ask(Draw::Ghost);
         }
         ui.separator();
+        files(ui, &mut ask);
         if ui.button(RichText::new("Back to the map").strong()).on_hover_text("W").clicked() {
             ask(Draw::Close);
         }
@@ -55,6 +56,25 @@ pub fn show(ui: &mut Ui, board: &Board, drawing: &mut Drawing, out: &mut Vec<Com
         text = format!("{} {} of 4 clicked.", text, drawing.points.len());
     }
     ui.add(egui::Label::new(RichText::new(text).size(SMALL).color(p.weak)).wrap());
+}
+
+/// Drawings from elsewhere and to elsewhere.
+fn files(ui: &mut Ui, ask: &mut impl FnMut(Draw)) {
+    let entries = [
+        ("Import drawing\u{2026}", "I", Draw::Import),
+        ("Export drawing: this face as SVG\u{2026}", "E", Draw::ExportSvg),
+        ("Export drawing: board.json\u{2026}", "Shift+E", Draw::ExportJson),
+        ("From the shelf\u{2026}", "G", Draw::FromShelf),
+        ("Put on the shelf", "Shift+G", Draw::ToShelf),
+    ];
+    ui.menu_button("Import, shelf", |ui| {
+        for (words, key, draw) in entries {
+            if ui.add(egui::Button::new(words).shortcut_text(key)).clicked() {
+                ask(draw);
+                ui.close();
+            }
+        }
+    });
 }
 
 /// The rail of the next part, and a field for one that is not there yet.

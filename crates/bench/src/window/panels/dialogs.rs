@@ -71,6 +71,9 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
             Pick::Board => ("Board drawing", "Take"),
             Pick::Pairs => ("Point pairs", "Take"),
             Pick::Photo => ("Photo", "Take"),
+            Pick::Design | Pick::DesignToo => ("Design file", "Read"),
+            Pick::ExportSvg => ("Export this face as SVG", "Write"),
+            Pick::ExportJson => ("Export the drawing as board.json", "Write"),
         };
         ui.label(RichText::new(title).strong());
         let why = "This desktop shows no file dialog: type the path, or drop the files onto the window.";

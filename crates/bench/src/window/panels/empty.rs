@@ -4,7 +4,7 @@ use egui::{RichText, Ui};
 
 use super::super::{
     command::{Command, Pick},
-    drawing::Draw,
+    drawing::{Draw, shelf::ShelfCommand},
     form::Draft,
     session::Session,
 };
@@ -32,6 +32,9 @@ pub fn no_case(ui: &mut Ui, busy: bool, out: &mut Vec<Command>) {
             }
             if ui.button("Draw the board").on_hover_text("From a photo, or from nothing").clicked() {
                 out.push(Command::Draw(Draw::Open));
+            }
+            if ui.button("From the shelf\u{2026}").on_hover_text("A board drawn before").clicked() {
+                out.push(Command::Shelf(ShelfCommand::Open));
             }
             if ui.button("Open the practice case").clicked() {
                 out.push(Command::OpenPractice);

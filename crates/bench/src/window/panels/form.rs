@@ -4,7 +4,7 @@ use egui::{ComboBox, DragValue, Id, Modal, RichText, ScrollArea, Ui};
 
 use super::super::{
     command::{Command, Pick},
-    drawing::Draw,
+    drawing::{Draw, shelf::ShelfCommand},
     form::{Draft, LawChoice, Onset},
 };
 use crate::theme::{self, Palette, SMALL, SPACE};
@@ -113,6 +113,11 @@ fn fields(ui: &mut Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
         });
     }
     path(ui, "Board drawing", &mut draft.board, &[("File\u{2026}", Pick::Board)], out);
+    row(ui, "", |ui, _| {
+        if ui.button("From the shelf\u{2026}").on_hover_text("A drawing kept from an earlier device").clicked() {
+            out.push(Command::Shelf(ShelfCommand::Open));
+        }
+    });
     if let Some(Err(error)) = &draft.files_found.board {
         note(ui, error, true);
     }
