@@ -53,7 +53,9 @@ fn a_centroid_list_is_shown_then_taken_in_as_one_step_that_undoes() {
         assert!(window.query_by_label_contains(words).is_some(), "{words} is not shown");
     }
     assert_eq!(board(&window), start, "looking changes nothing");
-    window.get_by_label("Import").click();
+    window.run();
+    // The button has focus once everything is read.
+    window.key_press(Key::Enter);
     window.run();
     let taken = board(&window);
     assert!(window.state().screen.import.is_none());
@@ -99,6 +101,7 @@ fn an_outline_with_a_cut_out_becomes_outline_and_hole_and_goes_out_again() {
     let mut window = bench([1440.0, 900.0]);
     window.state_mut().import_files(vec![example("profile.gbr")]);
     read(&mut window);
+    window.run();
     window.get_by_label("Import").click();
     window.run();
     let face = board(&window).face("top").unwrap().clone();

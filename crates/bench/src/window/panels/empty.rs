@@ -23,7 +23,7 @@ pub fn no_case(ui: &mut Ui, busy: bool, out: &mut Vec<Command>) {
         if busy {
             return;
         }
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             if ui.button("Open a case\u{2026}").clicked() {
                 out.push(Command::Pick(Pick::Case));
             }

@@ -4,7 +4,10 @@ use egui::{ComboBox, Grid, Id, Modal, RichText, ScrollArea, Ui};
 
 use super::super::{
     command::{Command, Pick},
-    drawing::import::{Found, Import, ImportCommand, List, Wish, names},
+    drawing::{
+        import::{Found, Import, ImportCommand, List, Wish, names},
+        toolbar::capital,
+    },
 };
 use crate::{
     board_files::{Design, FileKind, Side, centroid::Column, units::LengthUnit},
@@ -18,12 +21,13 @@ pub fn show(ui: &Ui, import: &Option<Import>, out: &mut Vec<Command>) {
     };
     let mut wish = import.wish.clone();
     let response = Modal::new(Id::unique("import")).show(ui.ctx(), |ui| {
-        ui.set_width(560.0_f32.min(ui.ctx().content_rect().width() - 80.0));
+        ui.set_width(680.0_f32.min(ui.ctx().content_rect().width() - 80.0));
         ui.label(RichText::new(format!("Import drawing: {}", names(&wish.files))).strong());
         ui.add_space(SPACE);
         let found = import.found.as_deref();
         let height = ui.ctx().content_rect().height() - 220.0;
-        ScrollArea::vertical().max_height(height).show(ui, |ui| match found {
+        let area = ScrollArea::vertical().max_height(height).min_scrolled_height(height);
+        area.show(ui, |ui| match found {
             Some(found) => body(ui, import, found, &mut wish),
             None => {
                 ui.label("Reading the file\u{2026}");
@@ -34,8 +38,9 @@ pub fn show(ui: &Ui, import: &Option<Import>, out: &mut Vec<Command>) {
         ui.horizontal(|ui| {
             let take = ui.add_enabled(ready, egui::Button::new("Import"));
             let cancel = ui.button("Cancel");
-            if ui.ctx().memory(|m| m.focused()).is_none() {
-                if ready { take.request_focus() } else { cancel.request_focus() }
+            // Enter imports; Esc cancels whatever has focus.
+            if ready && ui.ctx().memory(|m| m.focused()).is_none() {
+                take.request_focus();
             }
             if take.on_disabled_hover_text("Nothing can be taken in yet: see above").clicked() {
                 out.push(Command::Import(ImportCommand::Take));
@@ -82,12 +87,19 @@ fn body(ui: &mut Ui, import: &Import, found: &Found, wish: &mut Wish) {
         if found.formats.iter().any(|f| *f != Some(FileKind::Gerber)) {
             unit(ui, found.list.as_ref(), wish);
         }
-        if let Some(list) = &found.list {
-            for column in Column::ALL {
-                mapping(ui, list, column, wish);
-            }
-        }
     });
+    if let Some(list) = &found.list {
+        ui.add_space(SPACE);
+        ui.label(RichText::new("Which column holds what").strong());
+        Grid::new("import columns").num_columns(4).spacing([12.0, 6.0]).show(ui, |ui| {
+            for (i, column) in Column::ALL.into_iter().enumerate() {
+                mapping(ui, list, column, wish);
+                if i % 2 == 1 {
+                    ui.end_row();
+                }
+            }
+        });
+    }
     if let Ok((design, _)) = &found.design
         && !design.nets.is_empty()
     {
@@ -106,10 +118,9 @@ fn body(ui: &mut Ui, import: &Import, found: &Found, wish: &mut Wish) {
 pub fn counts(design: &Design) -> String {
     let below = design.parts.iter().filter(|p| p.side == Side::Bottom).count();
     let supplies = design.nets.iter().filter(|n| n.looks_like_supply()).count();
-    let outline =
-        design.outline.as_ref().map_or("no outline".to_owned(), |o| format!("outline of {} corners", o.len()));
+    let outline = design.outline.as_ref().map_or("none".to_owned(), |o| format!("{} corners", o.len()));
     format!(
-        "Parts: {} ({below} on the bottom). Nets: {} ({supplies} with names of supplies). {outline}, {} cut-outs.",
+        "Parts: {} ({below} on the bottom). Nets: {} ({supplies} with names of supplies). Outline: {outline}. Cut-outs: {}.",
         design.parts.len(),
         design.nets.len(),
         design.cutouts.len()
@@ -140,12 +151,12 @@ fn unit(ui: &mut Ui, list: Option<&List>, wish: &mut Wish) {
 
 /// Which column holds one thing.
 fn mapping(ui: &mut Ui, list: &List, column: Column, wish: &mut Wish) {
-    ui.label(format!("Column: {}", column.words()));
+    ui.label(capital(column.words()));
     let at = list.columns.at(column);
     let name = |i: usize| list.header.get(i).map_or("", String::as_str).to_owned();
     let mut chosen = at;
     let shown = at.map_or("none".to_owned(), name);
-    let choice = ComboBox::from_id_salt(("import column", column.words())).width(220.0).selected_text(shown);
+    let choice = ComboBox::from_id_salt(("import column", column.words())).width(170.0).selected_text(shown);
     let choice = choice.show_ui(ui, |ui| {
         ui.selectable_value(&mut chosen, None, "none");
         for i in 0..list.header.len() {
@@ -158,5 +169,4 @@ fn mapping(ui: &mut Ui, list: &List, column: Column, wish: &mut Wish) {
         columns.set(column, chosen);
         wish.choices.columns = Some(columns);
     }
-    ui.end_row();
 }
