@@ -1,6 +1,6 @@
 //! The merge rule, and where things land.
 
-use joulemark_locate::board::{Board, Face, Part, PartKind};
+use joulemark_locate::board::{Board, Face, Hole, Part, PartKind};
 
 use super::super::{
     Side,
@@ -94,4 +94,25 @@ fn frames_turn_back() {
         let p = [12.25, 7.5];
         assert_eq!(frame.design_from_face(side, frame.face_from_design(side, p)), p);
     }
+}
+
+/// A slot of 4 x 1 mm with its middle at (12, 20.5): by hand, a circle of 4 mm^2 has a diameter of sqrt(16/pi) = 2.2568 mm.
+#[test]
+fn cut_outs_become_holes_on_both_faces_and_say_when_they_are_not_round() {
+    let design = Design {
+        outline: Some(vec![[0.0, 0.0], [60.0, 0.0], [60.0, 40.0], [0.0, 40.0]]),
+        cutouts: vec![vec![[10.0, 20.0], [14.0, 20.0], [14.0, 21.0], [10.0, 21.0]]],
+        ..Design::default()
+    };
+    let face = |name: &str, holes| Face { name: name.into(), holes, ..Face::default() };
+    let hole = |x_mm, y_mm, diameter_mm| Hole { x_mm, y_mm, diameter_mm };
+    let drawn = vec![hole(12.3, 19.4, 1.0), hole(40.0, 10.0, 3.0)];
+    let board = Board { faces: vec![face("top", drawn), face("bottom", Vec::new())], ..Board::default() };
+    let merged = merge(&board, &design, &MergeOptions::default()).unwrap();
+    // Written to a ten-thousandth of a millimetre.
+    let slot = |x_mm| hole(x_mm, 19.5, 2.2568);
+    let holes = |name: &str| merged.board.face(name).unwrap().holes.clone();
+    assert_eq!(holes("top"), [hole(40.0, 10.0, 3.0), slot(12.0)], "the drawn one there is replaced, the other stays");
+    assert_eq!(holes("bottom"), [slot(48.0)]);
+    assert!(merged.words.iter().any(|w| w.starts_with("1 of them are not round")), "{:?}", merged.words);
 }
