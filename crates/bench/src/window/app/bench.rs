@@ -52,6 +52,13 @@ pub(super) fn regions(
     });
 }
 
+/// A case without takes and without a drawing.
+fn new_case(name: &str) -> Session {
+    let name = if name.is_empty() { "New case" } else { name };
+    let case = Case { name: name.to_owned(), ..Case::default() };
+    Session::new(None, Document { case, ..Document::default() }, Arc::new(empty_board()))
+}
+
 impl App {
     /// Carries out what is asked of the bench.
     pub(super) fn draw(&mut self, draw: Draw) {
@@ -77,9 +84,7 @@ impl App {
             return;
         }
         if self.session.is_none() {
-            let case = Case { name: "New case".to_owned(), ..Case::default() };
-            let document = Document { case, ..Document::default() };
-            self.session = Some(Session::new(None, document, Arc::new(empty_board())));
+            self.session = Some(new_case(""));
         }
         let Some(session) = &mut self.session else {
             return;
@@ -97,6 +102,12 @@ impl App {
         }
         self.screen.drawing = Some(drawing);
         self.settle_drawing();
+    }
+
+    /// A new case beside the files of any other, which begins with its drawing.
+    pub(super) fn new_drawing(&mut self, name: &str) {
+        self.opened(new_case(name.trim()), None);
+        self.open_drawing();
     }
 
     /// After the board changed by whatever way.
