@@ -96,6 +96,10 @@ impl App {
         let face = session.face().or_else(|| session.board.faces.first()).map(|f| f.name.clone()).unwrap_or_default();
         let mut drawing = Drawing::new(&face);
         drawing.rail = session.board.rail(&session.document.case.rail).map(|r| r.name.clone());
+        // An empty face begins with its outline: parts have to lie on something.
+        if session.board.face(&face).is_some_and(|f| f.outline.is_empty() && f.parts.is_empty()) {
+            drawing.tool = Tool::Outline;
+        }
         // What is lit on the map is what is to be looked at here.
         if let Some(part) = &self.screen.selection.part {
             (drawing.selected, drawing.tool) = ([part.clone()].into(), Tool::Select);
