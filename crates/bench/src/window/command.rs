@@ -48,6 +48,8 @@ pub enum Command {
     Edit(Edit),
     /// Use the drawing bench.
     Draw(Draw),
+    /// Begin a case with its drawing; the name may be empty.
+    NewDrawing(String),
     /// Take the last change back.
     Undo,
     /// Do it again.

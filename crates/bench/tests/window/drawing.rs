@@ -5,7 +5,9 @@ use egui_kittest::{Harness, kittest::Queryable};
 use joulemark::window::{
     app::App,
     command::Command,
+    document::Edit,
     drawing::{Draw, Tool, view::UiFromBoard},
+    form::Draft,
 };
 use joulemark_locate::board::Board;
 
@@ -244,4 +246,28 @@ fn every_part_is_named_for_assistive_technology_and_selects() {
     hands.window.get_by_label("Part U5, integrated circuit, on V12, V5").click_accesskit();
     hands.window.run();
     assert!(hands.window.state().screen.drawing.as_ref().is_some_and(|d| d.selected.contains("U5")));
+}
+
+/// With a case open, drawing from the new-case form begins another case of the typed name, and asks before changes are lost.
+#[test]
+fn the_form_begins_a_new_case_with_its_drawing() {
+    let mut window = common::opened();
+    let draft = Draft { name: "Buoy logger 7".into(), ..Draft::default() };
+    window.state_mut().apply(Command::NewCase(Box::new(draft)));
+    window.run();
+    window.get_by_label("Draw the board").click();
+    window.run();
+    let app = window.state();
+    let session = app.session.as_ref().expect("a case");
+    assert_eq!(session.document.case.name, "Buoy logger 7");
+    assert!(session.board.faces.iter().all(|f| f.parts.is_empty()), "the open case's parts were taken over");
+    assert!(app.screen.drawing.is_some() && app.screen.form.is_none());
+
+    let mut window = common::opened();
+    window.state_mut().apply(Command::Edit(Edit::Name("Changed".into())));
+    window.state_mut().apply(Command::NewDrawing(String::new()));
+    window.run();
+    let app = window.state();
+    assert_eq!(app.session.as_ref().expect("a case").document.case.name, "Changed");
+    assert!(app.screen.fault.as_ref().is_some_and(|f| f.title.contains("not saved")));
 }

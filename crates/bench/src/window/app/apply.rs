@@ -34,6 +34,7 @@ impl App {
                 self.settle_drawing();
             }
             Command::Draw(draw) => self.draw(draw),
+            Command::NewDrawing(name) => self.new_drawing(&name),
             Command::Undo => self.time_travel(Session::undo, "Undone"),
             Command::Redo => self.time_travel(Session::redo, "Done again"),
             Command::SelectSpot(spot) => {
@@ -126,7 +127,12 @@ impl App {
     pub(super) fn would_lose(&mut self, command: &Command) -> bool {
         let leaves = matches!(
             command,
-            Command::Open(_) | Command::OpenPractice | Command::LocateForm | Command::Quit | Command::Pick(Pick::Case)
+            Command::Open(_)
+                | Command::OpenPractice
+                | Command::LocateForm
+                | Command::NewDrawing(_)
+                | Command::Quit
+                | Command::Pick(Pick::Case)
         );
         let leaves = leaves && !matches!(command, Command::Open(paths) if self.for_drawing(paths));
         let Some(session) = self.session.as_ref().filter(|s| leaves && !self.regardless && s.unsaved()) else {

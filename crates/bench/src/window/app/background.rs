@@ -207,7 +207,9 @@ impl App {
         self.cancel_all(&[LOCATING, OPENING]);
         self.screen.form = None;
         self.screen.drawing = None;
-        self.screen.last_folder = session.folder.as_ref().and_then(|f| f.parent()).map(PathBuf::from);
+        if let Some(beside) = session.folder.as_ref().and_then(|f| f.parent()) {
+            self.screen.last_folder = Some(beside.to_path_buf());
+        }
         self.screen.welcome(&session);
         self.session = Some(session);
         self.screen.fault = fault;

@@ -52,6 +52,13 @@ pub(super) fn regions(
     });
 }
 
+/// A case without takes and without a drawing.
+fn new_case(name: &str) -> Session {
+    let name = if name.is_empty() { "New case" } else { name };
+    let case = Case { name: name.to_owned(), ..Case::default() };
+    Session::new(None, Document { case, ..Document::default() }, Arc::new(empty_board()))
+}
+
 impl App {
     /// Carries out what is asked of the bench.
     pub(super) fn draw(&mut self, draw: Draw) {
@@ -78,9 +85,7 @@ impl App {
             return;
         }
         if self.session.is_none() {
-            let case = Case { name: "New case".to_owned(), ..Case::default() };
-            let document = Document { case, ..Document::default() };
-            self.session = Some(Session::new(None, document, Arc::new(empty_board())));
+            self.session = Some(new_case(""));
         }
         let Some(session) = &mut self.session else {
             return;
@@ -92,12 +97,22 @@ impl App {
         let face = session.face().or_else(|| session.board.faces.first()).map(|f| f.name.clone()).unwrap_or_default();
         let mut drawing = Drawing::new(&face);
         drawing.rail = session.board.rail(&session.document.case.rail).map(|r| r.name.clone());
+        // An empty face begins with its outline: parts have to lie on something.
+        if session.board.face(&face).is_some_and(|f| f.outline.is_empty() && f.parts.is_empty()) {
+            drawing.tool = Tool::Outline;
+        }
         // What is lit on the map is what is to be looked at here.
         if let Some(part) = &self.screen.selection.part {
             (drawing.selected, drawing.tool) = ([part.clone()].into(), Tool::Select);
         }
         self.screen.drawing = Some(drawing);
         self.settle_drawing();
+    }
+
+    /// A new case beside the files of any other, which begins with its drawing.
+    pub(super) fn new_drawing(&mut self, name: &str) {
+        self.opened(new_case(name.trim()), None);
+        self.open_drawing();
     }
 
     /// After the board changed by whatever way.

@@ -4,7 +4,7 @@ use egui::{ComboBox, DragValue, Id, Modal, RichText, ScrollArea, Ui};
 
 use super::super::{
     command::{Command, Pick},
-    drawing::{Draw, shelf::ShelfCommand},
+    drawing::shelf::ShelfCommand,
     form::{Draft, LawChoice, Onset},
 };
 use crate::theme::{self, Palette, SMALL, SPACE};
@@ -33,8 +33,7 @@ pub fn show(ui: &Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
                 out.push(Command::LocateForm);
             }
             if ui.button("Draw the board").on_hover_text("No drawing yet? Make one from a photo").clicked() {
-                out.push(Command::CloseForm);
-                out.push(Command::Draw(Draw::Open));
+                out.push(Command::NewDrawing(draft.name.clone()));
             }
             if ui.button("Close").clicked() {
                 out.push(Command::CloseForm);

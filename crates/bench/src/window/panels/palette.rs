@@ -32,6 +32,7 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     let mut add = |words: String, keys: &'static str, command: Command| all.push(Entry { words, keys, command });
     add("Open a case".into(), "Ctrl+O", Command::Pick(Pick::Case));
     add("New case from files".into(), "Ctrl+N", Command::NewCase(Box::default()));
+    add("New case from a drawing".into(), "", Command::NewDrawing(String::new()));
     add("Open the practice case".into(), "", Command::OpenPractice);
     add("Draw the board".into(), "D", Command::Draw(Draw::Open));
     add("Dark theme".into(), "", Command::SetBench(Bench::Dark));

@@ -81,6 +81,7 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     };
     item(ui, true, "Open a case\u{2026}", "Ctrl+O", Command::Pick(Pick::Case));
     item(ui, true, "New case from files\u{2026}", "Ctrl+N", Command::NewCase(Box::default()));
+    item(ui, true, "New case from a drawing", "", Command::NewDrawing(String::new()));
     item(ui, true, "Open the practice case", "", Command::OpenPractice);
     item(ui, true, "Draw the board", "D", Command::Draw(Draw::Open));
     item(ui, session.is_some_and(Session::unsaved), "Save the case", "Ctrl+S", Command::Save);
