@@ -1,5 +1,5 @@
 //! Gerber layers (Ucamco, *Gerber Layer Format Specification*, 2024.05): the profile becomes the outline, an X3
-//! component layer parts. The crate `gerber_parser` reads the commands, [`plot`] walks through them.
+//! component layer parts. The crate `gerber_parser` reads the commands, `plot` walks through them.
 
 mod commands;
 mod components;
