@@ -5,7 +5,7 @@
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
-    Calibration, Considered, HotSpot, Scene, Settings, SpotAnswer, SpotRole,
+    Calibration, Considered, HotSpot, Settings, SpotAnswer, SpotRole,
     align::Alignment,
     locate, probabilities,
     simulate::proving::{self, Kind, Tier},
@@ -80,15 +80,7 @@ fn example(kind: Kind, seed: u64) -> Option<Example> {
         made.board.faces.iter_mut().for_each(|face| face.parts.retain(|part| part.designator != truth));
     }
     let alignment = Alignment::fit(&made.simulated.pairs).ok()?;
-    let scene = Scene {
-        board: &made.board,
-        face: &made.face,
-        rail: &made.rail,
-        alignment: &alignment,
-        lead_ohms: made.lead_ohms,
-        injection_mm: made.injection_mm,
-    };
-    let located = locate(&made.simulated.take, &scene, &Settings::default(), &NoProgress).ok()?;
+    let located = locate(&made.simulated.take, &made.scene(&alignment), &Settings::default(), &NoProgress).ok()?;
     let near = |spot: &HotSpot, answer: &SpotAnswer| {
         (spot.centre_mm - fault_mm).norm() <= NEAR_MM && matches!(answer.role, SpotRole::Own | SpotRole::End)
     };

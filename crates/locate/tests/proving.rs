@@ -3,7 +3,7 @@
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
-    Scene, Settings,
+    Settings,
     align::Alignment,
     locate,
     report::Report,
@@ -20,15 +20,7 @@ fn small_boards(kind: Kind, count: usize) -> Vec<u64> {
 
 fn answer(made: &ProvingBoard) -> Report {
     let alignment = Alignment::fit(&made.simulated.pairs).expect("marks within a pixel align");
-    let scene = Scene {
-        board: &made.board,
-        face: &made.face,
-        rail: &made.rail,
-        alignment: &alignment,
-        lead_ohms: made.lead_ohms,
-        injection_mm: made.injection_mm,
-    };
-    let located = locate(&made.simulated.take, &scene, &Settings::default(), &NoProgress);
+    let located = locate(&made.simulated.take, &made.scene(&alignment), &Settings::default(), &NoProgress);
     Report::from(&located.expect("a sound take can be located"))
 }
 

@@ -2,7 +2,7 @@
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
-    Scene, Settings,
+    Settings,
     align::Alignment,
     locate,
     simulate::{
@@ -41,15 +41,8 @@ fn with_second(seed: u64, share: f64) -> Option<(ProvingBoard, [String; 2])> {
 /// Designators that are first for a hot spot.
 fn named(made: &ProvingBoard) -> Vec<String> {
     let alignment = Alignment::fit(&made.simulated.pairs).expect("marks within a pixel align");
-    let scene = Scene {
-        board: &made.board,
-        face: &made.face,
-        rail: &made.rail,
-        alignment: &alignment,
-        lead_ohms: made.lead_ohms,
-        injection_mm: made.injection_mm,
-    };
-    let located = locate(&made.simulated.take, &scene, &Settings::default(), &NoProgress).expect("a sound take");
+    let located =
+        locate(&made.simulated.take, &made.scene(&alignment), &Settings::default(), &NoProgress).expect("a sound take");
     located.answers.iter().filter_map(|a| Some(a.suspects.first()?.part.clone())).collect()
 }
 

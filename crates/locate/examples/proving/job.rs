@@ -7,7 +7,7 @@ use std::{
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
-    Located, Repairs, Scene, Settings,
+    Located, Repairs, Settings,
     align::Alignment,
     locate,
     simulate::proving::{self, Kind, ProvingBoard},
@@ -103,13 +103,5 @@ pub fn locate_board(
     alignment: &Alignment,
     settings: &Settings,
 ) -> Result<Located, Box<dyn std::error::Error>> {
-    let scene = Scene {
-        board: &made.board,
-        face: &made.face,
-        rail: &made.rail,
-        alignment,
-        lead_ohms: made.lead_ohms,
-        injection_mm: made.injection_mm,
-    };
-    Ok(locate(&made.simulated.take, &scene, settings, &NoProgress)?)
+    Ok(locate(&made.simulated.take, &made.scene(alignment), settings, &NoProgress)?)
 }

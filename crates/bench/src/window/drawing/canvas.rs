@@ -4,7 +4,7 @@ use egui::{Color32, PointerButton, Rect, Sense, Shape, Stroke, Ui, WidgetInfo, v
 use joulemark_locate::board::{Board, Part};
 
 use super::{
-    super::{command::Command, document::Edit, screen::Screen, session::Session},
+    super::{command::Command, document::Edit, map::view::zoom_asked, screen::Screen, session::Session},
     Draw, Drawing, Tool, gesture, marks,
     photo::Underlay,
     reading,
@@ -12,8 +12,6 @@ use super::{
 };
 use crate::theme::{Palette, SPACE};
 
-/// Scroll distance, in points, that zooms by a factor of e; as on the map.
-const SCROLL_POINTS_PER_E: f32 = 240.0;
 /// Parts are at least this large to the pointer, in points.
 const LEAST_TARGET: f32 = 6.0;
 /// Grid lines stand at least this far apart, in points.
@@ -39,8 +37,7 @@ pub fn show(
     let pointer = ui.input(|i| i.pointer.hover_pos()).filter(|p| canvas.contains(*p));
     let over = pointer.filter(|p| ui.ctx().layer_id_at(*p).is_none_or(|l| l == ui.layer_id()));
     if let Some(pointer) = over {
-        let (scroll, pinch) = ui.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
-        let factor = (scroll / SCROLL_POINTS_PER_E).exp() * pinch;
+        let factor = zoom_asked(ui);
         if (factor - 1.0).abs() > 1e-4 {
             view.zoom(factor, pointer, canvas);
             drawing.view = Some(view);

@@ -14,9 +14,9 @@ pub mod work;
 use egui::{CentralPanel, Frame, Panel, Rect, Ui};
 use joulemark_locate::{align::Alignment, align::PointPair, board::Face};
 
-use self::drawing::DrawingView;
 use super::{
     command::Command,
+    drawing::view::{DrawingView, UiFromBoard},
     map::{outline::Drawn, texture::MapTexture, view::MapView},
     screen::Screen,
     session::{Session, TakeView},
@@ -160,7 +160,10 @@ impl Lining {
             }
             Side::Drawing => {
                 let canvas = self.canvas[1]?;
-                Some(self.view.unwrap_or_else(|| DrawingView::fit(session.face(), canvas)).to_ui(at, canvas))
+                {
+                    let view = self.view.unwrap_or_else(|| DrawingView::fit(session.face(), canvas.size()));
+                    Some(UiFromBoard::new(&view, canvas).to_ui(at))
+                }
             }
         }
     }

@@ -11,7 +11,7 @@ use crate::{
         map::{
             overlay_text,
             texture::MapTexture,
-            view::{MapView, UiFromImage},
+            view::{MapView, UiFromImage, zoom_asked},
         },
         screen::Screen,
         session::{Session, TakeView},
@@ -20,8 +20,6 @@ use crate::{
 
 /// 95 % of a two-dimensional normal distribution: sqrt(-2 ln 0.05) standard deviations.
 const SIGMAS_95: f64 = 2.447_746_830_680_816;
-/// Scroll distance, in points, that zooms by a factor of e.
-const SCROLL_POINTS_PER_E: f32 = 240.0;
 /// The loupe shows a picture pixel this large, in points, at least.
 const LOUPE_POINTS_PER_PX: f32 = 12.0;
 /// Half a period of blinking.
@@ -52,8 +50,7 @@ pub(super) fn show(
     }
     let pointer = response.hover_pos();
     if let Some(pointer) = pointer {
-        let (scroll, pinch) = ui.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
-        let factor = (scroll / SCROLL_POINTS_PER_E).exp() * pinch;
+        let factor = zoom_asked(ui);
         if (factor - 1.0).abs() > 1e-4 {
             at.zoom(factor, pointer, canvas, shape);
             screen.map = Some(at);
@@ -201,7 +198,7 @@ pub(super) fn cross(painter: &Painter, at: Pos2, size: f32, colour: Color32) {
     }
 }
 
-pub(super) fn bounds(points: &[[f64; 2]]) -> Option<[f64; 4]> {
+fn bounds(points: &[[f64; 2]]) -> Option<[f64; 4]> {
     points.iter().fold(None, |b: Option<[f64; 4]>, [x, y]| {
         let [l, t, r, d] = b.unwrap_or([*x, *y, *x, *y]);
         Some([l.min(*x), t.min(*y), r.max(*x), d.max(*y)])

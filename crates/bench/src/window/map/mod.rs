@@ -12,7 +12,7 @@ use egui::{Color32, Rect, Sense, Ui, WidgetInfo, pos2, vec2};
 
 use self::{
     texture::MapTexture,
-    view::{MapView, UiFromImage},
+    view::{MapView, UiFromImage, zoom_asked},
 };
 use super::{
     command::Command,
@@ -21,9 +21,6 @@ use super::{
     words,
 };
 use crate::theme::{Palette, SPACE};
-
-/// Scroll distance, in points, that zooms by a factor of e.
-const SCROLL_POINTS_PER_E: f32 = 240.0;
 
 /// Draws the map on what is left of the region.
 pub fn show(
@@ -55,8 +52,7 @@ pub fn show(
     }
     let pointer = response.hover_pos().or_else(|| ui.input(|i| i.pointer.hover_pos()).filter(|p| canvas.contains(*p)));
     if let Some(pointer) = pointer.filter(|_| response.contains_pointer()) {
-        let (scroll, pinch) = ui.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
-        let factor = (scroll / SCROLL_POINTS_PER_E).exp() * pinch;
+        let factor = zoom_asked(ui);
         if (factor - 1.0).abs() > 1e-4 {
             at.zoom(factor, pointer, canvas, shape);
             moved = true;

@@ -17,6 +17,14 @@ pub struct MapView {
     pub points_per_px: f32,
 }
 
+/// Scroll distance, in points, that zooms by a factor of e.
+const SCROLL_POINTS_PER_E: f32 = 240.0;
+
+/// The factor by which wheel, touchpad or pinch ask to zoom in this frame.
+pub fn zoom_asked(ui: &egui::Ui) -> f32 {
+    ui.input(|i| (i.smooth_scroll_delta().y / SCROLL_POINTS_PER_E).exp() * i.zoom_delta())
+}
+
 impl MapView {
     /// The whole picture.
     pub fn fit(shape: StackShape, canvas: Vec2) -> Self {

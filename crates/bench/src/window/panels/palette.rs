@@ -101,6 +101,17 @@ pub fn matching(entries: Vec<Entry>, typed: &str) -> Vec<Entry> {
     found
 }
 
+/// Up, down and Enter for a list below a text field, taken before the field sees them.
+pub(super) fn list_keys(ui: &Ui) -> (bool, bool, bool) {
+    ui.input_mut(|i| {
+        (
+            i.consume_key(Modifiers::NONE, Key::ArrowUp),
+            i.consume_key(Modifiers::NONE, Key::ArrowDown),
+            i.consume_key(Modifiers::NONE, Key::Enter),
+        )
+    })
+}
+
 /// Draws the palette when it is open.
 pub fn show(ui: &Ui, session: Option<&Session>, screen: &mut Screen, out: &mut Vec<Command>) {
     let Some(mut state) = screen.palette.take() else {
@@ -112,13 +123,7 @@ pub fn show(ui: &Ui, session: Option<&Session>, screen: &mut Screen, out: &mut V
         let p = Palette::of(ui);
         ui.set_width(440.0_f32.min(ui.ctx().content_rect().width() - 80.0));
         // The keys of the list are taken before the text field sees them.
-        let (up, down, take) = ui.input_mut(|i| {
-            (
-                i.consume_key(Modifiers::NONE, Key::ArrowUp),
-                i.consume_key(Modifiers::NONE, Key::ArrowDown),
-                i.consume_key(Modifiers::NONE, Key::Enter),
-            )
-        });
+        let (up, down, take) = list_keys(ui);
         let field = egui::TextEdit::singleline(&mut state.text)
             .desired_width(f32::INFINITY)
             .hint_text("Find a command, part or rail");

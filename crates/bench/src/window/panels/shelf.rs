@@ -2,7 +2,7 @@
 
 use std::time::SystemTime;
 
-use egui::{Id, Key, Modal, Modifiers, RichText, ScrollArea, Ui, WidgetInfo};
+use egui::{Id, Modal, RichText, ScrollArea, Ui, WidgetInfo};
 
 use super::super::{
     command::Command,
@@ -23,13 +23,7 @@ pub fn show(ui: &Ui, screen: &mut Option<ShelfScreen>, out: &mut Vec<Command>) {
         ui.set_width(520.0_f32.min(ui.ctx().content_rect().width() - 80.0));
         ui.label(RichText::new("From the shelf").strong());
         ui.add_space(SPACE);
-        let (up, down, take) = ui.input_mut(|i| {
-            (
-                i.consume_key(Modifiers::NONE, Key::ArrowUp),
-                i.consume_key(Modifiers::NONE, Key::ArrowDown),
-                i.consume_key(Modifiers::NONE, Key::Enter),
-            )
-        });
+        let (up, down, take) = super::palette::list_keys(ui);
         let field = egui::TextEdit::singleline(&mut state.text)
             .desired_width(f32::INFINITY)
             .hint_text("Find by name or rail; Enter takes the first");

@@ -24,6 +24,8 @@ use super::{
     scenario::{stage::surfaces, supply::Supply},
 };
 use crate::{
+    Scene,
+    align::Alignment,
     board::{Board, Footprint},
     plate::ThinPlate,
 };
@@ -64,6 +66,18 @@ pub struct ProvingBoard {
 }
 
 impl ProvingBoard {
+    /// What a user would state about it.
+    pub fn scene<'a>(&'a self, alignment: &'a Alignment) -> Scene<'a> {
+        Scene {
+            board: &self.board,
+            face: &self.face,
+            rail: &self.rail,
+            alignment,
+            lead_ohms: self.lead_ohms,
+            injection_mm: self.injection_mm,
+        }
+    }
+
     /// Whether a hot spot and the part named for it blame the disturbance instead of the fault: another part than the
     /// faulty one, and the spot within the disturbance's site (or simply elsewhere, when that is everywhere).
     pub fn blames_the_disturbance(&self, part: Option<&str>, spot_px: Point2<f64>, spot_mm: Point2<f64>) -> bool {
