@@ -7,13 +7,13 @@ use super::{
         command::{Command, Pick},
         drawing::Draw,
         lining::LiningCommand,
-        map::{self, view::MapView},
-        screen::{Fault, PaletteState},
+        map::{self, texture, view::MapView},
+        screen::{Fault, PaletteState, Range},
         session::Session,
         stage::Stage,
         work,
     },
-    App, OPENING, PICKING, PROPOSING,
+    App, PICKING, PROPOSING,
 };
 
 impl App {
@@ -59,17 +59,27 @@ impl App {
             Command::SetStage(stage) => {
                 self.screen.stage = stage;
                 // A stage is about the map.
-                self.screen.drawing = None;
+                self.close_drawing();
                 // The cautions belong where the hands are.
                 let read = self.session.as_ref().is_none_or(|s| s.document.cautions_read);
                 self.screen.cautions_open = stage == Stage::Injection && !read;
             }
             Command::SetLayer(layer) => {
-                self.screen.layer = layer;
-                self.screen.range = None;
+                (self.screen.layer, self.screen.liked) = (layer, layer);
+                // Another quantity: the old ends mean nothing for it.
+                (self.screen.range, self.screen.range_kept) = (Range::Auto, false);
             }
             Command::SetScale(scale) => self.screen.scale = scale,
             Command::SetRange(range) => self.screen.range = range,
+            Command::KeepRange(keep) => {
+                if let Some(view) = self.session.as_ref().and_then(Session::view).filter(|_| keep) {
+                    // What is kept are the ends themselves, so that takes compare.
+                    let (low, high) = texture::range(&self.screen, view);
+                    self.screen.range = Range::Between(low, high);
+                }
+                self.screen.range_kept = keep;
+            }
+            Command::SetOver(over) => (self.screen.over, self.screen.liked_over) = (over, over),
             Command::Fit => self.screen.map = None,
             Command::Zoom(factor) => self.zoom(factor),
             Command::ShowPart(part) if self.screen.drawing.is_some() => self.draw(Draw::Find(part)),
@@ -94,6 +104,7 @@ impl App {
             Command::Open(paths) => self.open(paths),
             Command::OpenPractice => self.open_practice(),
             Command::NewCase(draft) => self.screen.form = Some(*draft),
+            Command::AddTake(files) => self.add_take(&files),
             Command::CloseForm => self.screen.form = None,
             Command::ProposeOnset => {
                 if let Some(draft) = self.screen.form.clone() {
@@ -102,7 +113,7 @@ impl App {
             }
             Command::LocateForm => {
                 if let Some(draft) = self.screen.form.clone() {
-                    self.start(OPENING, move |progress| work::open_draft(&draft, progress));
+                    self.read_form(draft);
                 }
             }
             Command::Locate => self.locate(),
@@ -129,11 +140,12 @@ impl App {
             command,
             Command::Open(_)
                 | Command::OpenPractice
-                | Command::LocateForm
                 | Command::NewDrawing(_)
                 | Command::Quit
                 | Command::Pick(Pick::Case)
         );
+        let makes_case = self.screen.form.as_ref().is_some_and(|d| d.into.is_none());
+        let leaves = leaves || (makes_case && *command == Command::LocateForm);
         let leaves = leaves && !matches!(command, Command::Open(paths) if self.for_drawing(paths));
         let Some(session) = self.session.as_ref().filter(|s| leaves && !self.regardless && s.unsaved()) else {
             return false;
