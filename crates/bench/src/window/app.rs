@@ -93,6 +93,11 @@ impl App {
         };
         let selection = &self.screen.selection;
         let mut said = Vec::new();
+        if let Some(drawing) = &self.screen.drawing {
+            said.push(format!("Drawing {}", drawing.face));
+        } else if self.screen.lining.is_some() {
+            said.push("Lining up".to_owned());
+        }
         if let Some(view) = session.view() {
             if let Some(part) = &selection.part {
                 let share = selection

@@ -184,7 +184,9 @@ impl Draft {
         {
             self.name = stem.to_string_lossy().into_owned();
         }
-        self.onset = if self.log.is_empty() { Onset::Frame } else { Onset::Log };
+        if !paths.is_empty() {
+            self.onset = if self.log.is_empty() { Onset::Frame } else { Onset::Log };
+        }
     }
 
     /// The drawing, once read.
@@ -219,6 +221,11 @@ impl Draft {
 
     /// Chooses what has only one answer: the only face, the only rail.
     pub fn settle(&mut self) {
+        // A log says when injection starts, unless the user said it already.
+        let log_read = matches!(self.files_found.log, Some(Ok(_)));
+        if log_read && self.onset == Onset::Frame && self.onset_frame == 0 {
+            self.onset = Onset::Log;
+        }
         let Some(board) = self.board_read().cloned() else {
             return;
         };

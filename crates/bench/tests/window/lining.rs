@@ -223,9 +223,9 @@ fn four_pairs_are_lined_up_and_refined_in_at_most_twelve_inputs() {
     let mapping = |e: &TakeEntry| Alignment::of(&e.pairs, e.refined.as_ref()).unwrap();
     assert_eq!(mapping(&read), mapping(&refined));
     let view = hands.window.state().session.as_ref().unwrap().view().unwrap().clone();
+    hands.window.state_mut().apply(Command::Locate);
     common::wait(&mut hands.window, |app| {
-        let now = app.session.as_ref().unwrap().view().unwrap();
-        now.serial != view.serial && now.located.is_some()
+        app.session.as_ref().unwrap().view().is_some_and(|now| now.serial != view.serial)
     });
     let located_with = hands.window.state().session.as_ref().unwrap().view().unwrap().alignment.clone();
     assert_eq!(located_with.as_ref(), Some(&mapping(&refined)), "suspects are computed from the refined mapping");

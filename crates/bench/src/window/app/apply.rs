@@ -1,5 +1,7 @@
 //! The only place that carries commands out.
 
+use std::path::Path;
+
 use egui::ViewportCommand;
 
 use super::{
@@ -99,7 +101,10 @@ impl App {
             }
             Command::Typed(pick, path) => {
                 self.screen.path = None;
-                self.picked(pick, path);
+                // The desktop's own dialog has asked already.
+                if !self.would_replace(pick, path.as_deref()) {
+                    self.picked(pick, path);
+                }
             }
             Command::Open(paths) => self.open(paths),
             Command::OpenPractice => self.open_practice(),
@@ -159,6 +164,28 @@ impl App {
             action: Some(("Go on without saving".to_owned(), Command::Regardless(Box::new(command.clone())))),
         });
         true
+    }
+
+    /// Asks before a file or another case is replaced by what is written.
+    pub(super) fn would_replace(&mut self, pick: Pick, path: Option<&Path>) -> bool {
+        let Some(path) = path.filter(|_| !self.regardless) else {
+            return false;
+        };
+        let own = self.session.as_ref().and_then(|s| s.folder.as_deref()) == Some(path);
+        let there = match pick {
+            Pick::ExportSvg | Pick::ExportJson => path.exists(),
+            Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
+            _ => false,
+        };
+        if there {
+            let command = Command::Typed(pick, Some(path.to_owned()));
+            self.screen.fault = Some(Fault {
+                title: "There is one already".to_owned(),
+                message: format!("{} is there already; replace it, or choose another name", path.display()),
+                action: Some(("Replace it".to_owned(), Command::Regardless(Box::new(command)))),
+            });
+        }
+        there
     }
 
     /// Whether the window may close now; asks when changes would be lost.

@@ -269,6 +269,7 @@ impl App {
             Outcome::Files(found) => self.with_draft(|d| d.files_found = found),
             Outcome::Proposed(proposal) => self.with_draft(|d| d.proposal = Some(proposal)),
             Outcome::NoDialog(pick) => self.screen.path = Some((pick, String::new())),
+            Outcome::Picked(Pick::SaveCase, path) if self.would_replace(Pick::SaveCase, path.as_deref()) => {}
             Outcome::Picked(pick, path) => self.picked(pick, path),
             Outcome::Saved(serial, folder, case, board) => {
                 if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {

@@ -111,7 +111,7 @@ impl App {
             return;
         };
         self.screen.layer = if view.located.is_some() { Layer::Before } else { Layer::Frame };
-        self.screen.range = Range::Auto;
+        (self.screen.range, self.screen.range_kept) = (Range::Auto, false);
         self.screen.map = None;
         let none = pairs.is_empty();
         self.screen.lining =

@@ -1,8 +1,8 @@
 //! The map under the board drawing: the canvas, its mouse and keys, and what is drawn on it in which order.
 
-mod furniture;
+pub mod furniture;
 pub mod outline;
-mod overlay;
+pub mod overlay;
 mod patterns;
 pub mod ranges;
 pub mod readout;

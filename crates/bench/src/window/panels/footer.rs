@@ -1,6 +1,9 @@
 //! Below the map: what lies under the cursor, and which layer is shown in which colours.
 
-use egui::{ComboBox, DragValue, RichText, Slider, Ui};
+use egui::{
+    ComboBox, DragValue, PopupCloseBehavior, RichText, Slider, Ui,
+    containers::menu::{MenuButton, MenuConfig},
+};
 
 use super::super::{
     command::Command,
@@ -45,7 +48,9 @@ pub fn show(ui: &mut Ui, view: &TakeView, screen: &mut Screen, map: &MapTexture,
             .response;
         let _ = response.accessible_name(format!("Colour scale: {}", screen.scale.words()));
         range(ui, view, screen, out);
-        ui.menu_button("Range, layers\u{2026}", |ui| more(ui, view, screen, out));
+        // Several choices are made in one visit: only a click beside it closes it.
+        let stays = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
+        MenuButton::new("Range, layers\u{2026}").config(stays).ui(ui, |ui| more(ui, view, screen, out));
         if ui.button("Fit").on_hover_text("Fit the picture: F").clicked() {
             out.push(Command::Fit);
         }

@@ -40,7 +40,9 @@ pub fn show(ui: &Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
                 (None, true) => "Read",
                 (None, false) => "Locate",
             };
-            if ui.add_enabled(ready, egui::Button::new(RichText::new(go).strong())).clicked() {
+            let enter = ui.input_mut(|i| i.consume_key(egui::Modifiers::COMMAND, egui::Key::Enter));
+            let go = ui.add_enabled(ready, egui::Button::new(RichText::new(go).strong()));
+            if go.on_hover_text("Ctrl+Enter").clicked() || (ready && enter) {
                 out.push(Command::LocateForm);
             }
             if draft.into.is_none()
@@ -86,7 +88,11 @@ fn path(ui: &mut Ui, label: &str, text: &mut String, picks: &[(&str, Pick)], out
     row(ui, label, |ui, id| {
         // Room for the buttons, so that they stay in line.
         let width = (ui.available_width() - 92.0 * picks.len() as f32).max(120.0);
-        ui.add(egui::TextEdit::singleline(text).desired_width(width).hint_text("path")).labelled_by(id);
+        let field = ui.add(egui::TextEdit::singleline(text).desired_width(width).hint_text("path")).labelled_by(id);
+        // The form opens ready for the first path.
+        if text.is_empty() && label == "Frames" && ui.ctx().memory(|m| m.focused().is_none()) {
+            field.request_focus();
+        }
         for (words, pick) in picks {
             if ui.button(*words).on_hover_text(format!("Choose: {label}")).clicked() {
                 out.push(Command::Pick(*pick));
