@@ -310,7 +310,7 @@ fn rail_list(ui: &mut Ui, session: &Session, drawing: &mut Drawing, out: &mut Ve
     if board.rails.is_empty() {
         return None;
     }
-    theme::section(ui, "Rails and their nominal volts");
+    theme::section(ui, "Rails: nominal volts, name");
     let mut rails = board.rails.clone();
     let mut removed = None;
     for rail in &mut rails {
@@ -320,9 +320,9 @@ fn rail_list(ui: &mut Ui, session: &Session, drawing: &mut Drawing, out: &mut Ve
                 if let Some(volts) = field::optional(ui, &name, rail.nominal_volts) {
                     rail.nominal_volts = volts;
                 }
-                ui.label("V, named");
+                ui.label("V");
                 let label = format!("Name of {name}");
-                if let Some(new) = field::unlabelled(ui, &label, &name, 64.0) {
+                if let Some(new) = field::unlabelled(ui, &label, &name, 56.0) {
                     let asked = names::rename_rail(&session.document, &name, &new);
                     drawing.typed.refused = asked.as_ref().err().cloned();
                     if let Ok(asked) = asked {

@@ -102,6 +102,10 @@ fn legend(ui: &mut Ui, view: &TakeView, screen: &Screen, now_s: f64, doing: &str
             None => words::plain(now, unit),
         };
         small(ui, format!("crosses: {name}, mean of {over}"), p.caution);
+        // Half the height holds no more; the part's own section says the rest.
+        if screen.narrow {
+            return;
+        }
         small(ui, format!("{name} now {value}"), p.text);
     }
     let Some((index, spot)) = spot else {
