@@ -90,9 +90,12 @@ mod tests {
             let refined = refined(kind);
             let stored = Refinement::of(&refined);
             let restored = Alignment::of(&pairs(), Some(&stored)).unwrap();
-            assert_eq!(restored, refined, "{kind:?}");
+            assert_eq!(restored.image_from_board, refined.image_from_board, "{kind:?}");
+            assert_eq!(restored.residuals_px, refined.residuals_px, "{kind:?}");
+            // One triangle is kept: an inverse is symmetric but for rounding.
             let at = Point2::new(150.0, 90.0);
-            assert_eq!(restored.covariance_mm2(at), refined.covariance_mm2(at));
+            let apart = restored.covariance_mm2(at) - refined.covariance_mm2(at);
+            assert!(apart.amax() < 1e-12 * refined.covariance_mm2(at).amax(), "{kind:?}");
             // JSON text may lose the last digit of a number.
             let text = serde_json::to_string(&stored).unwrap();
             let read = Alignment::of(&pairs(), Some(&serde_json::from_str(&text).unwrap())).unwrap();
