@@ -44,7 +44,7 @@ pub enum Edit {
     /// What a count means.
     Counts { take: String, law: Option<CountsLaw> },
     /// Put a take at an index.
-    AddTake { index: usize, entry: TakeEntry },
+    AddTake { index: usize, entry: Box<TakeEntry> },
     /// Take it out again. The files stay.
     RemoveTake(String),
     /// Change the drawing.
@@ -111,12 +111,12 @@ impl Document {
                     return None;
                 }
                 let name = entry.name.clone();
-                self.case.takes.insert(index.min(self.case.takes.len()), entry);
+                self.case.takes.insert(index.min(self.case.takes.len()), *entry);
                 Edit::RemoveTake(name)
             }
             Edit::RemoveTake(name) => {
                 let index = self.case.takes.iter().position(|t| t.name == name)?;
-                Edit::AddTake { index, entry: self.case.takes.remove(index) }
+                Edit::AddTake { index, entry: Box::new(self.case.takes.remove(index)) }
             }
             Edit::Board(edit) => Edit::Board(edit.apply(Arc::make_mut(&mut self.board))?),
             // One that changes nothing is left out; there is nothing to take back.
@@ -222,11 +222,11 @@ mod tests {
             Edit::Counts { take: "a".into(), law: Some(CountsLaw::CENTIKELVIN) },
             Edit::RemoveTake("a".into()),
             Edit::Board(BoardEdit::Name("Buoy radio, upper half".into())),
-            Edit::AddTake { index: 0, entry: TakeEntry { name: "c".into(), ..TakeEntry::default() } },
+            Edit::AddTake { index: 0, entry: Box::new(TakeEntry { name: "c".into(), ..TakeEntry::default() }) },
             Edit::Several {
                 words: "add take d".into(),
                 edits: vec![
-                    Edit::AddTake { index: 1, entry: TakeEntry { name: "d".into(), ..TakeEntry::default() } },
+                    Edit::AddTake { index: 1, entry: Box::new(TakeEntry { name: "d".into(), ..TakeEntry::default() }) },
                     Edit::Rail("V3".into()),
                     Edit::Face { take: "none such".into(), face: "top".into() },
                 ],

@@ -1,5 +1,8 @@
 //! Takes of the open case: added, undone, removed; what a part reads; the range kept from take to take.
 
+// Clippy sees tests only in functions marked so; the helpers here are part of them.
+#![allow(clippy::unwrap_used)]
+
 use egui_kittest::kittest::{NodeT, Queryable};
 use joulemark::{
     case::CaseFolder,

@@ -97,7 +97,7 @@ impl App {
         };
         let (name, words) = (entry.name.clone(), format!("add take {}", entry.name));
         let index = session.document.case.takes.len();
-        let edits = vec![Edit::AddTake { index, entry }, Edit::Rail(rail)];
+        let edits = vec![Edit::AddTake { index, entry: Box::new(entry) }, Edit::Rail(rail)];
         session.apply(Edit::Several { words, edits });
         session.views.insert(name.clone(), Arc::new(view));
         session.shown = name;

@@ -157,9 +157,9 @@ pub fn click(board: &Board, drawing: &mut Drawing, at: [f64; 2], map: UiFromBoar
             };
             if drawing.points.len() < 4 && !drawing.points.iter().any(near) {
                 drawing.points.push([px.x, px.y]);
-                // The lengths come next: the hands go to the keys.
-                drawing.typed.focus = drawing.points.len() == 4;
             }
+            // The lengths come next: the hands go to the keys, even after one click too many.
+            drawing.typed.focus = drawing.points.len() == 4;
             None
         }
     }

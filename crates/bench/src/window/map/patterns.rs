@@ -21,6 +21,9 @@ const CROSS_FROM: f32 = 5.0;
 /// More crosses than this are a pattern of their own.
 const MOST_CROSSES: usize = 400;
 
+/// The colour of a pattern at a column and row.
+type Pattern = fn(usize, usize) -> Color32;
+
 fn chequer(x: usize, y: usize) -> Color32 {
     CHEQUER[(x + y) % 2]
 }
@@ -68,7 +71,7 @@ pub fn legend(ui: &Ui, canvas: Rect, view: &TakeView, layer: Layer, texture: &Ma
         _ => "no value",
     };
     let pixels = |n: usize| if n == 1 { "1 pixel".to_owned() } else { format!("{n} pixels") };
-    let pattern: [(usize, &str, fn(usize, usize) -> Color32); 2] =
+    let pattern: [(usize, &str, Pattern); 2] =
         [(texture.unknown(), unknown, chequer), (clipped, "at the end of the camera's range", stripe)];
     let painter = ui.painter_at(canvas);
     let mut bottom = canvas.bottom() - 58.0;

@@ -33,7 +33,7 @@ impl Samples {
     }
 
     /// From zero up.
-    fn from_zero(mut self, least: f32) -> Self {
+    fn up_from_zero(mut self, least: f32) -> Self {
         let high = if self.auto.1 > 0.0 { self.auto.1 } else { 1.0 };
         self.auto = (0.0, high.max(least));
         self
@@ -60,8 +60,8 @@ impl Ranges {
         // A hot spot can be smaller than the share left out at the top: the spots themselves set the upper end then.
         let hottest = located.into_iter().flat_map(|l| &l.hot_spots).map(|s| s.rise.end as f32).fold(0.0_f32, f32::max);
         Self {
-            rise: of(maps.map(|m| &m.rise), 0.01, 0.9995).from_zero(hottest),
-            z: of(maps.map(|m| &m.z), 0.01, 0.9995).from_zero(0.0),
+            rise: of(maps.map(|m| &m.rise), 0.01, 0.9995).up_from_zero(hottest),
+            z: of(maps.map(|m| &m.z), 0.01, 0.9995).up_from_zero(0.0),
             time_constant: of(maps.map(|m| &m.tau_s), 0.02, 0.98),
             before: of(maps.map(|m| &m.before), 0.002, 0.998),
             frame: Samples::of(samples, 0.002, 0.9995),
@@ -121,7 +121,7 @@ mod tests {
     fn percentiles_are_those_of_the_layer() {
         let samples = Samples::of((0..=100).rev().map(|v| v as f32).collect(), 0.0, 1.0);
         let ranges = Ranges {
-            rise: samples.clone().from_zero(0.0),
+            rise: samples.clone().up_from_zero(0.0),
             z: samples.clone(),
             time_constant: samples.clone(),
             before: samples.clone(),
