@@ -17,6 +17,7 @@ mod covariance;
 mod error;
 mod film;
 pub mod fit;
+mod footprint;
 mod ledger;
 mod located;
 mod maps;
@@ -40,6 +41,7 @@ mod timing;
 mod words;
 
 pub use error::LocateError;
+pub use footprint::{FootprintCurve, footprint_curve};
 pub use ledger::leakage_advice;
 pub use located::{
     Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,

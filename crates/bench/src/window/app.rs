@@ -38,6 +38,7 @@ const FILES: &str = "Looking at the files";
 const DESIGN: &str = "Reading the design files";
 const SHELF: &str = "Looking on the shelf";
 const EXPORTING: &str = "Writing the drawing";
+const READING: &str = "Reading the part";
 
 /// The window.
 #[derive(Debug, Default)]
@@ -47,8 +48,8 @@ pub struct App {
     /// What the screen shows.
     pub screen: Screen,
     jobs: Jobs<Outcome>,
-    /// The map's texture.
-    pub texture: MapTexture,
+    /// The map's textures: the layer, and a second one over it.
+    pub textures: [MapTexture; 2],
     /// The photo below the drawing.
     underlay: Underlay,
     /// Where drawings are kept; the user's own shelf when `None`.
@@ -82,7 +83,7 @@ impl App {
 
     /// Work under way that is worth showing.
     pub fn running(&self) -> impl Iterator<Item = &Job> {
-        self.jobs.running().iter().filter(|j| j.title != PICKING && j.title != FILES)
+        self.jobs.running().iter().filter(|j| ![PICKING, FILES, READING].contains(&j.title.as_str()))
     }
 
     /// What the title bar says: the leading suspect or the selection, the case, the program.
@@ -92,6 +93,11 @@ impl App {
         };
         let selection = &self.screen.selection;
         let mut said = Vec::new();
+        if let Some(drawing) = &self.screen.drawing {
+            said.push(format!("Drawing {}", drawing.face));
+        } else if self.screen.lining.is_some() {
+            said.push("Lining up".to_owned());
+        }
         if let Some(view) = session.view() {
             if let Some(part) = &selection.part {
                 let share = selection
@@ -136,6 +142,7 @@ impl App {
         dialogs::path(ui, &mut self.screen.path, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
+        self.read_part();
         if self.screen.hover != self.screen.hover_next {
             self.screen.hover = self.screen.hover_next.clone();
             ctx.request_repaint();
@@ -192,6 +199,7 @@ impl App {
                 theme::hairline(ui);
                 egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
                     card::cautions(ui, session, &self.screen, out);
+                    panels::part::show(ui, session, &self.screen, out);
                     match &view {
                         Some(view) => suspects::show(ui, session, view, &mut self.screen, out),
                         None => {
@@ -209,7 +217,7 @@ impl App {
         }
         CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| {
             if let Some(view) = view.as_ref().filter(|_| lining_up) {
-                lining::show(ui, session, view, &mut self.screen, &mut self.texture, out);
+                lining::show(ui, session, view, &mut self.screen, &mut self.textures[0], out);
                 return;
             }
             Panel::top("tools").frame(bar).show(ui, |ui| tools::show(ui, Some(session), &mut self.screen, out));
@@ -218,9 +226,9 @@ impl App {
                 return;
             };
             Panel::bottom("footer").frame(bar).show(ui, |ui| {
-                footer::show(ui, view, &mut self.screen, &self.texture, out);
+                footer::show(ui, view, &mut self.screen, &self.textures[0], out);
             });
-            map::show(ui, session, view, &mut self.screen, &mut self.texture, out);
+            map::show(ui, session, view, &mut self.screen, &mut self.textures, out);
         });
     }
 }

@@ -7,7 +7,7 @@ use super::{
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
     lining::LiningCommand,
-    screen::{Bench, Fault, Layer},
+    screen::{Bench, Fault, Layer, Over, Range},
     stage::Stage,
 };
 use crate::theme::ramp::ColourScale;
@@ -74,8 +74,12 @@ pub enum Command {
     SetLayer(Layer),
     /// Use a colour scale.
     SetScale(ColourScale),
-    /// Fix the range, or let it be automatic.
-    SetRange(Option<(f32, f32)>),
+    /// Choose the range.
+    SetRange(Range),
+    /// Keep layer and range when another take is shown, or no longer.
+    KeepRange(bool),
+    /// Lay a second layer over the first, or none.
+    SetOver(Option<Over>),
     /// Fit the picture.
     Fit,
     /// Zoom about the middle of the map.
@@ -100,11 +104,13 @@ pub enum Command {
     OpenPractice,
     /// Open the new-case form.
     NewCase(Box<Draft>),
+    /// Open the form for one more take of the open case, with these files in it.
+    AddTake(Vec<PathBuf>),
     /// Close the form.
     CloseForm,
     /// Look in the form's frames for when injection starts.
     ProposeOnset,
-    /// Read and locate what the form says.
+    /// Read what the form says, and locate it.
     LocateForm,
     /// Locate the shown take again.
     Locate,

@@ -13,8 +13,9 @@ use std::{
 use joulemark_frames::Take;
 use joulemark_locate::{
     Located, SpotAnswer, Suspect,
-    align::{Alignment, PointPair},
+    align::{Alignment, PointPair, Refinement},
     board::{Board, Face},
+    repair::clipped_pixels,
 };
 
 use super::{
@@ -34,6 +35,8 @@ pub struct Inputs {
     pub face: String,
     /// The point pairs.
     pub pairs: Vec<PointPair>,
+    /// The mapping refined from them.
+    pub refined: Option<Refinement>,
     /// The first injected frame, when the log does not say.
     pub inject_from: Option<usize>,
     /// What a count means.
@@ -53,6 +56,7 @@ impl Inputs {
             lead_ohms: document.case.lead_ohms,
             face: entry.face.clone(),
             pairs: entry.pairs.clone(),
+            refined: entry.refined.clone(),
             inject_from: entry.inject_from,
             counts: entry.counts,
             probe_mm: entry.probe_mm,
@@ -78,6 +82,8 @@ pub struct TakeView {
     pub board: Arc<Board>,
     /// Value ranges of everything that can be shown.
     pub ranges: Ranges,
+    /// Pixels at either end of the camera's range, row by row.
+    pub clipped: Arc<Vec<bool>>,
     /// The drawing in picture coordinates.
     pub drawn: Drawn,
     /// Told apart from every other view, so that textures know what they show.
@@ -100,14 +106,16 @@ fn same_heat(a: &Board, b: &Board) -> bool {
 impl TakeView {
     /// Puts a read take and its answer together; does the view arithmetic that should not be done per frame.
     pub fn new(take: Arc<Take>, located: Option<Arc<Located>>, inputs: Inputs, board: &Board) -> Self {
-        let (alignment, alignment_fault) = match Alignment::fit(&inputs.pairs) {
+        let (alignment, alignment_fault) = match Alignment::of(&inputs.pairs, inputs.refined.as_ref()) {
             Ok(alignment) => (Some(alignment), None),
             Err(fault) => (None, Some(fault.to_string())),
         };
         let ranges = Ranges::measure(&take, located.as_deref());
         let drawn = drawn(board, &inputs.face, alignment.as_ref());
         let board = Arc::new(board.clone());
-        Self { take, alignment, alignment_fault, located, inputs, board, ranges, drawn, serial: fresh_serial() }
+        let clipped = Arc::new(clipped_pixels(&take.stack));
+        let serial = fresh_serial();
+        Self { take, alignment, alignment_fault, located, inputs, board, ranges, clipped, drawn, serial }
     }
 
     /// The answer for one hot spot.
@@ -185,6 +193,11 @@ impl Session {
             Some((_, board)) => !Arc::ptr_eq(board, &self.board) && **board != *self.board,
             None => case.board.as_os_str().is_empty() || !Arc::ptr_eq(&self.opened, &self.board),
         }
+    }
+
+    /// Whether the board is drawn and no take was added yet.
+    pub fn waits_for_take(&self) -> bool {
+        self.document.case.takes.is_empty() && self.board.faces.iter().any(|f| !f.parts.is_empty())
     }
 
     /// Adds a read take.

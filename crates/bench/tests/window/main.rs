@@ -10,3 +10,4 @@ mod form;
 mod gallery;
 mod lining;
 mod speed;
+mod takes;

@@ -7,6 +7,7 @@ pub mod footer;
 pub mod form;
 pub mod import;
 pub mod palette;
+pub mod part;
 pub mod progress;
 pub mod shelf;
 pub mod stages;
