@@ -90,7 +90,7 @@ fn paint(rise: &Array2<f32>, (low, high): (f32, f32), factor: u32) -> RgbImage {
     let (height, width) = rise.dim();
     RgbImage::from_fn(width as u32 * factor, height as u32 * factor, |x, y| {
         let value = rise[[(y / factor) as usize, (x / factor) as usize]];
-        Rgb(scales::at(&scales::INFERNO, (value - low) / (high - low)))
+        Rgb(scales::at(scales::INFERNO, (value - low) / (high - low)))
     })
 }
 
@@ -114,7 +114,7 @@ fn draw_colour_bar(canvas: &mut RgbImage, typeface: &Typeface, frame: &Frame, ra
     let rows = (bottom - top) as u32;
     for row in 0..=rows {
         let y = top + row as f32;
-        let colour = scales::at(&scales::INFERNO, 1.0 - row as f32 / rows.max(1) as f32);
+        let colour = scales::at(scales::INFERNO, 1.0 - row as f32 / rows.max(1) as f32);
         stroke::fill(canvas, [left, y, left + BAR_WIDTH, y], colour, 1.0);
     }
     let (low, high) = (f64::from(range.0), f64::from(range.1));

@@ -36,14 +36,14 @@ impl ColourScale {
 
     /// Its colours from lowest to highest.
     pub fn table(self) -> [Color32; 256] {
-        let scale: &Scale = match self {
-            Self::Inferno => &scales::INFERNO,
-            Self::Cividis => &scales::CIVIDIS,
-            Self::Viridis => &scales::VIRIDIS,
-            Self::Grey => &scales::GREY,
+        let scale = match self {
+            Self::Inferno => scales::INFERNO,
+            Self::Cividis => scales::CIVIDIS,
+            Self::Viridis => scales::VIRIDIS,
+            Self::Grey => Scale::Grey,
         };
-        scale.map(|colour| {
-            let [r, g, b] = scales::rgb(colour);
+        std::array::from_fn(|i| {
+            let [r, g, b] = scales::at(scale, i as f32 / 255.0);
             Color32::from_rgb(r, g, b)
         })
     }
