@@ -3,13 +3,22 @@
 pub mod atomic;
 mod bad_input;
 pub mod board_file;
+pub mod case_log;
+pub mod clock;
+pub mod connection;
 mod folder;
 pub mod gains;
+pub mod intervention;
 pub mod load;
 pub mod log_file;
+pub mod meter_log;
 pub mod notation;
 pub mod pairs;
 pub mod practice;
+pub mod reading;
+pub mod settings;
+pub mod survey;
+pub mod typed;
 
 pub use bad_input::BadInput;
 pub use folder::CaseFolder;
@@ -17,6 +26,7 @@ pub use notation::to_ron;
 
 use std::path::PathBuf;
 
+use self::{connection::Connection, intervention::Intervention, reading::ReadingEntry, survey::Survey};
 use joulemark_frames::CountsLaw;
 use joulemark_locate::align::PointPair;
 use serde::{Deserialize, Serialize};
@@ -41,6 +51,21 @@ pub struct Case {
     /// Resistance of the leads, both together.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lead_ohms: Option<f64>,
+    /// Resistance of the meter's leads, taken off ohms readings from now on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub meter_lead_ohms: Option<f64>,
+    /// Meter readings, in the order in which they were taken.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub readings: Vec<ReadingEntry>,
+    /// What was done to the board.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub interventions: Vec<Intervention>,
+    /// Connections of the supply, and what was acknowledged at each.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub connections: Vec<Connection>,
+    /// Millivolt surveys.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub surveys: Vec<Survey>,
     /// Recordings, in the order in which they were made.
     #[serde(default)]
     pub takes: Vec<TakeEntry>,

@@ -4,6 +4,8 @@ mod apply;
 mod background;
 mod bench;
 mod files;
+mod hands;
+mod record;
 
 use std::path::PathBuf;
 
@@ -13,16 +15,23 @@ use super::{
     command::Command,
     drawing::photo::Underlay,
     jobs::{Job, Jobs},
+    journal::LogWork,
     keys, lining,
     map::{self, texture::MapTexture},
     next::next_action,
-    panels::{self, card, dialogs, empty, footer, form, palette, progress, stages, strip, suspects, tools, top_bar},
+    panels::{
+        self, card, case_log, cautions, dialogs, doing, empty, footer, form, palette, progress, stages, strip,
+        suspects, tools, top_bar,
+    },
+    readings,
     screen::Screen,
     session::Session,
-    words,
+    stage::Stage,
+    survey, words,
     work::Outcome,
 };
 use crate::{
+    case::settings,
     shelf::Shelf,
     theme::{self, NARROW_WIDTH, Palette},
 };
@@ -47,6 +56,10 @@ pub struct App {
     /// What the screen shows.
     pub screen: Screen,
     jobs: Jobs<Outcome>,
+    /// Reads and writes the case log.
+    log_work: Jobs<LogWork>,
+    /// Where who is at the bench is remembered; nowhere when `None`.
+    pub settings_file: Option<PathBuf>,
     /// The map's texture.
     pub texture: MapTexture,
     /// The photo below the drawing.
@@ -67,7 +80,8 @@ pub struct App {
 impl App {
     /// An empty window in the default theme.
     pub fn new(ctx: &Context) -> Self {
-        let app = Self { ctx: Some(ctx.clone()), ..Self::default() };
+        let mut app = Self { ctx: Some(ctx.clone()), settings_file: settings::file(), ..Self::default() };
+        app.screen.by = app.settings_file.as_deref().map(settings::load).unwrap_or_default().at_the_bench;
         ctx.set_theme(app.screen.bench.theme());
         app
     }
@@ -77,6 +91,7 @@ impl App {
         let mut app = Self::default();
         app.screen.welcome(&session);
         app.session = Some(session);
+        app.open_log();
         app
     }
 
@@ -117,6 +132,7 @@ impl App {
         for finished in self.jobs.poll() {
             self.take_in(finished);
         }
+        self.keep_log();
         let mut commands = Vec::new();
         self.screen.narrow = ui.available_width() < NARROW_WIDTH;
         self.screen.hover_next = Default::default();
@@ -134,6 +150,9 @@ impl App {
         panels::import::show(ui, &self.screen.import, &mut commands);
         panels::shelf::show(ui, &mut self.screen.shelf, &mut commands);
         dialogs::path(ui, &mut self.screen.path, &mut commands);
+        readings::show_paste(ui, session, &mut self.screen, &mut commands);
+        doing::show(ui, session, &mut self.screen, &mut commands);
+        case_log::show(ui, session, &mut self.screen, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
         if self.screen.hover != self.screen.hover_next {
@@ -190,17 +209,26 @@ impl App {
             CentralPanel::default().frame(Frame::new()).show(ui, |ui| {
                 card::show(ui, session, &mut self.screen, hottest, out);
                 theme::hairline(ui);
-                egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                    card::cautions(ui, session, &self.screen, out);
-                    match &view {
-                        Some(view) => suspects::show(ui, session, view, &mut self.screen, out),
-                        None => {
-                            ui.label("Suspects appear once a take is read and located.");
-                        }
+                cautions::show(ui, session, &mut self.screen, out);
+                egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| match &view {
+                    _ if self.screen.stage == Stage::Readings => {
+                        readings::ranking(ui, session, &mut self.screen, out);
+                    }
+                    Some(view) => suspects::show(ui, session, view, &mut self.screen, out),
+                    None => {
+                        ui.label("Suspects appear once a take is read and located.");
                     }
                 });
             });
         });
+        if self.screen.stage == Stage::Readings {
+            if self.screen.survey.is_some() {
+                survey::show(ui, session, &mut self.screen, out);
+            } else {
+                readings::show(ui, session, &mut self.screen, out);
+            }
+            return;
+        }
         let lining_up = self.screen.lining.is_some();
         if let Some(view) = view.as_ref().filter(|_| !lining_up) {
             Panel::bottom("strip").frame(bar).exact_size(strip::height(narrow)).resizable(false).show(ui, |ui| {

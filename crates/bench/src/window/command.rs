@@ -7,9 +7,12 @@ use super::{
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
     lining::LiningCommand,
+    readings::ReadingsCommand,
     screen::{Bench, Fault, Layer},
     stage::Stage,
+    survey::SurveyCommand,
 };
+use crate::case::{connection::Caution, intervention::Doing};
 use crate::theme::ramp::ColourScale;
 
 /// Which file a dialog is asked for.
@@ -118,6 +121,22 @@ pub enum Command {
     DismissFault,
     /// Spell the cautions out, or fold them.
     ShowCautions(bool),
+    /// Tick a caution for the connection in force, or take the tick back.
+    Acknowledge(Caution, bool),
+    /// Leads off and on again.
+    NewConnection,
+    /// Say who is at the bench.
+    By(String),
+    /// Open or close the case log.
+    CaseLog(bool),
+    /// Use the readings stage.
+    Readings(ReadingsCommand),
+    /// Use the millivolt survey.
+    Survey(SurveyCommand),
+    /// Open the dialog about what was done, with what is proposed.
+    AskDone(Doing, String),
+    /// Something was done to a part, or to the board.
+    Did(Doing, String),
     /// Line the picture up with the drawing.
     Lining(LiningCommand),
     /// Use the import dialog.

@@ -5,8 +5,8 @@ use std::sync::Arc;
 use joulemark_frames::CountsLaw;
 use joulemark_locate::{align::PointPair, board::Board};
 
-use super::drawing::BoardEdit;
-use crate::case::{Case, TakeEntry};
+use super::{bench_edit::BenchEdit, drawing::BoardEdit};
+use crate::case::{Case, TakeEntry, connection::Connection};
 
 /// The editable content of a case.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -15,8 +15,8 @@ pub struct Document {
     pub case: Case,
     /// The drawing.
     pub board: Arc<Board>,
-    /// Whether the cautions were acknowledged for the present connection. Not saved: every connection asks again.
-    pub cautions_read: bool,
+    /// Connections that were made before this case was opened: they are over, and the next one asks again.
+    pub connections_over: usize,
 }
 
 /// One change to a [`Document`]. `take` is a take's name.
@@ -30,8 +30,6 @@ pub enum Edit {
     Rail(String),
     /// Resistance of both leads together.
     LeadOhms(Option<f64>),
-    /// The cautions at the hands were read.
-    CautionsRead(bool),
     /// The first injected frame.
     InjectFrom { take: String, frame: Option<usize> },
     /// The face in the picture.
@@ -46,6 +44,8 @@ pub enum Edit {
     RemoveTake(String),
     /// Change the drawing.
     Board(BoardEdit),
+    /// Change what was measured, planned and done at the bench.
+    Bench(BenchEdit),
 }
 
 impl Edit {
@@ -57,8 +57,6 @@ impl Edit {
             Self::Rail(rail) => format!("set the rail to {rail}"),
             Self::LeadOhms(Some(ohms)) => format!("set the leads to {ohms} ohms"),
             Self::LeadOhms(None) => "mark the leads' resistance as unknown".to_owned(),
-            Self::CautionsRead(true) => "acknowledge the cautions".to_owned(),
-            Self::CautionsRead(false) => "take back the acknowledgement".to_owned(),
             Self::InjectFrom { frame: Some(frame), .. } => format!("let injection start at frame {frame}"),
             Self::InjectFrom { frame: None, .. } => "let the log say when injection starts".to_owned(),
             Self::Face { face, .. } => format!("set the face to {face}"),
@@ -68,6 +66,26 @@ impl Edit {
             Self::AddTake { entry, .. } => format!("add take {}", entry.name),
             Self::RemoveTake(name) => format!("remove take {name}"),
             Self::Board(edit) => edit.words(),
+            Self::Bench(edit) => edit.words.clone(),
+        }
+    }
+
+    /// What goes into the case log, when it is worth a line there.
+    pub fn record(&self) -> Option<String> {
+        match self {
+            Self::Name(name) => Some(format!("case named {name}")),
+            Self::Rail(rail) => Some(format!("rail {rail} chosen as the shorted one")),
+            Self::LeadOhms(Some(ohms)) => Some(format!("leads of the supply set to {ohms} ohms")),
+            Self::LeadOhms(None) => Some("resistance of the supply's leads marked as unknown".to_owned()),
+            Self::InjectFrom { take, frame: Some(frame) } => {
+                Some(format!("injection marked from frame {frame} of take {take}"))
+            }
+            Self::InjectFrom { take, frame: None } => Some(format!("injection of take {take} as its log says")),
+            Self::Counts { take, law: Some(law) } => Some(format!("counts of take {take} stated as {law}")),
+            Self::AddTake { entry, .. } => Some(format!("take {} added", entry.name)),
+            Self::RemoveTake(name) => Some(format!("take {name} removed")),
+            Self::Bench(edit) => edit.record.clone(),
+            Self::Notes(_) | Self::Face { .. } | Self::Pairs { .. } | Self::Counts { .. } | Self::Board(_) => None,
         }
     }
 }
@@ -81,7 +99,6 @@ impl Document {
             Edit::Notes(notes) => Edit::Notes(std::mem::replace(&mut self.case.notes, notes)),
             Edit::Rail(rail) => Edit::Rail(std::mem::replace(&mut self.case.rail, rail)),
             Edit::LeadOhms(ohms) => Edit::LeadOhms(std::mem::replace(&mut self.case.lead_ohms, ohms)),
-            Edit::CautionsRead(read) => Edit::CautionsRead(std::mem::replace(&mut self.cautions_read, read)),
             Edit::InjectFrom { take, frame } => {
                 let entry = self.take_mut(&take)?;
                 Edit::InjectFrom { frame: std::mem::replace(&mut entry.inject_from, frame), take }
@@ -111,8 +128,14 @@ impl Document {
                 Edit::AddTake { index, entry: self.case.takes.remove(index) }
             }
             Edit::Board(edit) => Edit::Board(edit.apply(Arc::make_mut(&mut self.board))?),
+            Edit::Bench(edit) => Edit::Bench(edit.apply(&mut self.case)),
         };
         (*self != before).then_some(inverse)
+    }
+
+    /// The connection in force: the last one made since the case was opened.
+    pub fn connection(&self) -> Option<&Connection> {
+        self.case.connections.get(self.connections_over..)?.last()
     }
 
     /// A take by name.
@@ -191,7 +214,6 @@ mod tests {
             Edit::Notes("wet".into()),
             Edit::Rail("V5".into()),
             Edit::LeadOhms(Some(0.06)),
-            Edit::CautionsRead(true),
             Edit::InjectFrom { take: "a".into(), frame: Some(60) },
             Edit::Face { take: "a".into(), face: "bottom".into() },
             Edit::Pairs { take: "b".into(), pairs: vec![PointPair { x_px: 1.0, y_px: 2.0, x_mm: 3.0, y_mm: 4.0 }] },

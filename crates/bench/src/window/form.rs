@@ -268,8 +268,7 @@ impl Draft {
                 pairs: self.files_found.pairs.clone().and_then(Result::ok).unwrap_or_default(),
                 ..TakeEntry::default()
             }],
-            notes: String::new(),
-            practice: None,
+            ..Case::default()
         }
     }
 }

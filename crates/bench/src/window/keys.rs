@@ -21,6 +21,9 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         || screen.shelf.is_some()
         || screen.fault.is_some()
         || screen.form.is_some()
+        || screen.readings.paste.is_some()
+        || screen.doing.is_some()
+        || screen.log_shown
         || screen.keys_shown;
     let typing = ctx.text_edit_focused();
     let popup = Popup::is_any_open(ctx);
@@ -28,7 +31,11 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     if !popup && (modal || !typing) && ctx.input(|i| i.key_pressed(Key::Escape)) {
         out.push(Command::BackOut);
     }
-    let dialog = screen.import.is_some() || screen.shelf.is_some();
+    let dialog = screen.import.is_some()
+        || screen.shelf.is_some()
+        || screen.readings.paste.is_some()
+        || screen.doing.is_some()
+        || screen.log_shown;
     if dialog || screen.palette.is_some() || screen.path.is_some() || screen.fault.is_some() || screen.keys_shown {
         return;
     }

@@ -2,11 +2,17 @@
 //! one place carries them out.
 
 pub mod app;
+mod at_bench;
+pub mod bench_edit;
+pub mod cautions;
 pub mod command;
 pub mod document;
 pub mod drawing;
+pub mod engine;
+mod face_view;
 pub mod form;
 pub mod jobs;
+pub mod journal;
 mod keys;
 pub mod limits;
 pub mod lining;
@@ -14,9 +20,11 @@ pub mod map;
 pub mod next;
 mod panels;
 mod practice;
+pub mod readings;
 pub mod screen;
 pub mod session;
 pub mod stage;
+pub mod survey;
 pub mod words;
 pub mod work;
 

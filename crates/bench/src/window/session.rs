@@ -19,6 +19,7 @@ use joulemark_locate::{
 
 use super::{
     document::{Document, Edit, History},
+    journal::Journal,
     map::{outline::Drawn, ranges::Ranges},
 };
 use crate::case::Case;
@@ -147,6 +148,10 @@ pub struct Session {
     pub shown: String,
     /// What is in the file.
     saved: Option<(Case, Arc<Board>)>,
+    /// What was done, for the case log.
+    pub journal: Journal,
+    /// Whether it was saved since it was opened.
+    saved_here: bool,
     /// The drawing as it was when the session began.
     opened: Arc<Board>,
     /// Told apart from every other session, so that late results find theirs.
@@ -165,10 +170,11 @@ impl Session {
         let shown = document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();
         let mut document = document;
         document.board = Arc::clone(&board);
+        document.connections_over = document.case.connections.len();
         let saved = folder.is_some().then(|| (document.case.clone(), Arc::clone(&board)));
         let (history, views, serial) = (History::default(), HashMap::new(), fresh_serial());
-        let opened = Arc::clone(&board);
-        Self { folder, document, history, board, views, shown, saved, opened, serial }
+        let (opened, journal) = (Arc::clone(&board), Journal::default());
+        Self { folder, document, history, board, views, shown, saved, journal, saved_here: false, opened, serial }
     }
 
     /// Whether the document differs from the file, or there is no file yet.
@@ -185,6 +191,12 @@ impl Session {
             Some((_, board)) => !Arc::ptr_eq(board, &self.board) && **board != *self.board,
             None => case.board.as_os_str().is_empty() || !Arc::ptr_eq(&self.opened, &self.board),
         }
+    }
+
+    /// Whether its log goes to the disk. A practice case is often the bundled one, which looking around must not change:
+    /// its log is written from the first save on.
+    pub fn keeps_log(&self) -> bool {
+        self.folder.is_some() && (self.document.case.practice.is_none() || self.saved_here)
     }
 
     /// Adds a read take.
@@ -214,13 +226,19 @@ impl Session {
 
     /// Applies an edit.
     pub fn apply(&mut self, edit: Edit) {
-        self.history.apply(&mut self.document, edit);
+        let record = edit.record();
+        if self.history.apply(&mut self.document, edit)
+            && let Some(record) = record
+        {
+            self.journal.note(record);
+        }
         self.follow_board();
     }
 
     /// Takes the last edit back and says what it was.
     pub fn undo(&mut self) -> Option<String> {
         let words = self.history.undo(&mut self.document)?;
+        self.journal.note(format!("undone: {words}"));
         self.after_time_travel();
         Some(words)
     }
@@ -228,6 +246,7 @@ impl Session {
     /// Does the edit taken back last again and says what it is.
     pub fn redo(&mut self) -> Option<String> {
         let words = self.history.redo(&mut self.document)?;
+        self.journal.note(format!("done again: {words}"));
         self.after_time_travel();
         Some(words)
     }
@@ -256,7 +275,12 @@ impl Session {
                 photo.file = file;
             }
         }
+        if self.folder.as_ref() != Some(&folder) {
+            self.journal.moved();
+        }
+        self.journal.note("case saved");
         self.folder = Some(folder);
+        self.saved_here = true;
         self.saved = Some((saved, board));
         self.follow_board();
     }

@@ -101,8 +101,8 @@ impl Stage {
             Self::Injection => {
                 if session.board.rail(&session.document.case.rail).is_none() {
                     needs("needs the rail")
-                } else if !session.document.cautions_read {
-                    needs("cautions unread")
+                } else if !session.open_cautions().is_empty() {
+                    needs("cautions to acknowledge")
                 } else {
                     Standing::Done
                 }

@@ -10,7 +10,6 @@ use super::{
         map::{self, view::MapView},
         screen::{Fault, PaletteState},
         session::Session,
-        stage::Stage,
         work,
     },
     App, OPENING, PICKING, PROPOSING,
@@ -29,6 +28,7 @@ impl App {
                 self.apply(*command);
                 self.regardless = false;
             }
+            Command::Edit(edit) if self.refuses(&edit) => {}
             Command::Edit(edit) => {
                 self.with_session_mut(|s| s.apply(edit));
                 self.settle_drawing();
@@ -60,9 +60,7 @@ impl App {
                 self.screen.stage = stage;
                 // A stage is about the map.
                 self.screen.drawing = None;
-                // The cautions belong where the hands are.
-                let read = self.session.as_ref().is_none_or(|s| s.document.cautions_read);
-                self.screen.cautions_open = stage == Stage::Injection && !read;
+                self.screen.survey = None;
             }
             Command::SetLayer(layer) => {
                 self.screen.layer = layer;
@@ -114,7 +112,16 @@ impl App {
             Command::Shelf(command) => self.shelf(command),
             Command::Lining(command) => self.line_up(command),
             Command::ShowCautions(open) => self.screen.cautions_open = open,
+            Command::By(name) => self.set_by(&name),
+            Command::CaseLog(open) => self.screen.log_shown = open,
+            Command::AskDone(what, part) => self.screen.doing = Some((what, part)),
+            command @ (Command::Readings(_)
+            | Command::Survey(_)
+            | Command::Acknowledge(..)
+            | Command::NewConnection
+            | Command::Did(..)) => self.hands(command),
             Command::Quit => {
+                self.close_log();
                 self.leaving = true;
                 if let Some(ctx) = &self.ctx {
                     ctx.send_viewport_cmd(ViewportCommand::Close);
@@ -155,6 +162,7 @@ impl App {
             self.apply(Command::Quit);
             return false;
         }
+        self.close_log();
         true
     }
 
@@ -209,6 +217,9 @@ impl App {
             || screen.path.take().is_some()
             || screen.import.take().is_some()
             || screen.shelf.take().is_some()
+            || screen.readings.paste.take().is_some()
+            || screen.doing.take().is_some()
+            || std::mem::take(&mut screen.log_shown)
             || std::mem::take(&mut screen.keys_shown)
         {
             return;
@@ -224,6 +235,12 @@ impl App {
         } else if self.screen.form.take().is_none() {
             if let Some(drawing) = &mut self.screen.drawing {
                 drawing.back_out();
+                return;
+            }
+            if self.screen.refused.take().is_some() {
+                return;
+            }
+            if self.screen.survey.take().is_some() {
                 return;
             }
             if self.screen.selection.part.take().is_some() || self.screen.selection.rail.take().is_some() {

@@ -210,8 +210,10 @@ impl App {
         if let Some(beside) = session.folder.as_ref().and_then(|f| f.parent()) {
             self.screen.last_folder = Some(beside.to_path_buf());
         }
+        self.close_log();
         self.screen.welcome(&session);
         self.session = Some(session);
+        self.open_log();
         self.screen.fault = fault;
     }
 

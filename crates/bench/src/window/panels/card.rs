@@ -5,14 +5,13 @@ use joulemark_frames::Unit;
 
 use super::super::{
     command::Command,
-    document::Edit,
-    limits::{self, CAUTIONS, STEP_JOULES, STOP_DEG_C},
+    limits::{self, STEP_JOULES, STOP_DEG_C},
     map::readout,
     screen::Screen,
     session::Session,
     words,
 };
-use crate::theme::{self, LARGE, Palette, SMALL, SPACE};
+use crate::theme::{self, LARGE, Palette, SMALL};
 
 /// Draws the card. `hottest` is the hottest value of the current frame, in the take's unit.
 pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option<f32>, out: &mut Vec<Command>) {
@@ -90,14 +89,6 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option
                 .on_hover_text("Uncorrected: a small or shiny part is hotter than its pixel says");
         }
     }
-    if !session.document.cautions_read {
-        ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new("Cautions unread").size(SMALL).strong().color(p.caution));
-            if !screen.cautions_open && ui.small_button("Read them").clicked() {
-                out.push(Command::ShowCautions(true));
-            }
-        });
-    }
 }
 
 fn figure(ui: &mut Ui, figure: &str, because: &str) {
@@ -109,33 +100,4 @@ fn figure(ui: &mut Ui, figure: &str, because: &str) {
         });
         ui.add(egui::Label::new(RichText::new(because).size(SMALL).color(p.weak)).wrap());
     });
-}
-
-/// The cautions, spelled out, with their acknowledgement.
-pub fn cautions(ui: &mut Ui, session: &Session, screen: &Screen, out: &mut Vec<Command>) {
-    let p = Palette::of(ui);
-    if !screen.cautions_open {
-        return;
-    }
-    ui.horizontal(|ui| {
-        theme::section(ui, "Before you attach the leads");
-        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            if ui.small_button("Fold").clicked() {
-                out.push(Command::ShowCautions(false));
-            }
-        });
-    });
-    for caution in CAUTIONS {
-        ui.horizontal_top(|ui| {
-            ui.label(RichText::new("\u{2022}").color(p.caution));
-            ui.add(egui::Label::new(RichText::new(caution).size(SMALL)).wrap());
-        });
-    }
-    ui.add_space(SPACE / 2.0);
-    let mut read = session.document.cautions_read;
-    let rail = words::list(std::slice::from_ref(&session.document.case.rail));
-    if ui.checkbox(&mut read, format!("I have seen to all of this at {rail}")).changed() {
-        out.push(Command::Edit(Edit::CautionsRead(read)));
-    }
-    theme::hairline(ui);
 }

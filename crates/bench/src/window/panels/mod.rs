@@ -1,7 +1,10 @@
 //! The regions around the map. Each is a function from state to commands.
 
 pub mod card;
+pub mod case_log;
+pub mod cautions;
 pub mod dialogs;
+pub mod doing;
 pub mod empty;
 pub mod footer;
 pub mod form;

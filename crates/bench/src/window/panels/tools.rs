@@ -82,17 +82,6 @@ fn leads(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Comm
 fn injection(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Command>) {
     rail(ui, session, out);
     leads(ui, session, screen, out);
-    let p = Palette::of(ui);
-    if session.document.cautions_read {
-        ui.label(RichText::new("Cautions read for this connection").size(SMALL).color(p.weak));
-        let again = ui.button("New connection").on_hover_text("Every connection asks for the cautions again");
-        if again.clicked() {
-            out.push(Command::Edit(Edit::CautionsRead(false)));
-            out.push(Command::ShowCautions(true));
-        }
-    } else if !screen.cautions_open && ui.button("Read the cautions").clicked() {
-        out.push(Command::ShowCautions(true));
-    }
 }
 
 fn capture(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen, out: &mut Vec<Command>) {
