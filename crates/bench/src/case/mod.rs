@@ -14,6 +14,7 @@ pub mod log_file;
 pub mod meter_log;
 pub mod notation;
 pub mod pairs;
+pub mod plan;
 pub mod practice;
 pub mod reading;
 pub mod settings;
@@ -26,7 +27,9 @@ pub use notation::to_ron;
 
 use std::path::PathBuf;
 
-use self::{connection::Connection, intervention::Intervention, reading::ReadingEntry, survey::Survey};
+use self::{
+    connection::Connection, intervention::Intervention, plan::PlanChoices, reading::ReadingEntry, survey::Survey,
+};
 use joulemark_frames::CountsLaw;
 use joulemark_locate::align::PointPair;
 use serde::{Deserialize, Serialize};
@@ -63,6 +66,9 @@ pub struct Case {
     /// Connections of the supply, and what was acknowledged at each.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub connections: Vec<Connection>,
+    /// What was stated for the injection plan, and which step is in force.
+    #[serde(default)]
+    pub plan: PlanChoices,
     /// Millivolt surveys.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub surveys: Vec<Survey>,

@@ -20,10 +20,10 @@ use super::{
     map::{self, texture::MapTexture},
     next::next_action,
     panels::{
-        self, card, case_log, cautions, dialogs, doing, empty, footer, form, palette, progress, stages, strip,
-        suspects, tools, top_bar,
+        self, before_filming, card, case_log, cautions, dialogs, doing, empty, footer, form, palette, progress, stages,
+        strip, suspects, tools, top_bar,
     },
-    readings,
+    plan, readings,
     screen::Screen,
     session::Session,
     stage::Stage,
@@ -221,6 +221,10 @@ impl App {
                 });
             });
         });
+        if self.screen.stage == Stage::Injection && session.document.case.takes.is_empty() {
+            plan::without_take(ui, session, &mut self.screen, out);
+            return;
+        }
         if self.screen.stage == Stage::Readings {
             if self.screen.survey.is_some() {
                 survey::show(ui, session, &mut self.screen, out);
@@ -232,7 +236,7 @@ impl App {
         let lining_up = self.screen.lining.is_some();
         if let Some(view) = view.as_ref().filter(|_| !lining_up) {
             Panel::bottom("strip").frame(bar).exact_size(strip::height(narrow)).resizable(false).show(ui, |ui| {
-                strip::show(ui, view, &mut self.screen, out);
+                strip::show(ui, view, &session.judged().watch, &mut self.screen, out);
             });
         }
         CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| {
@@ -240,7 +244,17 @@ impl App {
                 lining::show(ui, session, view, &mut self.screen, &mut self.texture, out);
                 return;
             }
-            Panel::top("tools").frame(bar).show(ui, |ui| tools::show(ui, Some(session), &mut self.screen, out));
+            if self.screen.stage == Stage::Injection {
+                let height = plan::height(ui.available_height());
+                Panel::top("plan").frame(bar).exact_size(height).resizable(false).show(ui, |ui| {
+                    plan::show(ui, session, &mut self.screen, out);
+                });
+            } else {
+                Panel::top("tools").frame(bar).show(ui, |ui| tools::show(ui, Some(session), &mut self.screen, out));
+            }
+            if self.screen.plan.ready_shown && self.screen.stage == Stage::Capture {
+                Panel::top("before filming").frame(bar).show(ui, |ui| before_filming::show(ui, session, out));
+            }
             let Some(view) = &view else {
                 empty::no_take(ui, session, busy, out);
                 return;

@@ -1,7 +1,9 @@
 //! Changes to what was measured, planned and done at the bench. Each puts one list of the case as a whole in place of
 //! the one before, so that taking it back is the same thing.
 
-use crate::case::{Case, connection::Connection, intervention::Intervention, reading::ReadingEntry, survey::Survey};
+use crate::case::{
+    Case, connection::Connection, intervention::Intervention, plan::PlanChoices, reading::ReadingEntry, survey::Survey,
+};
 
 /// One change.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,6 +25,8 @@ pub enum BenchPart {
     Interventions(Vec<Intervention>),
     /// Connections of the supply.
     Connections(Vec<Connection>),
+    /// What was stated for the plan.
+    Plan(Box<PlanChoices>),
     /// Millivolt surveys.
     Surveys(Vec<Survey>),
     /// Resistance of the meter's leads.
@@ -47,6 +51,7 @@ impl BenchEdit {
             BenchPart::Readings(readings) => BenchPart::Readings(replace(&mut case.readings, readings)),
             BenchPart::Interventions(done) => BenchPart::Interventions(replace(&mut case.interventions, done)),
             BenchPart::Connections(made) => BenchPart::Connections(replace(&mut case.connections, made)),
+            BenchPart::Plan(plan) => BenchPart::Plan(Box::new(replace(&mut case.plan, *plan))),
             BenchPart::Surveys(surveys) => BenchPart::Surveys(replace(&mut case.surveys, surveys)),
             BenchPart::MeterLeads(ohms) => BenchPart::MeterLeads(replace(&mut case.meter_lead_ohms, ohms)),
         };

@@ -50,6 +50,12 @@ pub fn sentence(caution: Caution, rail: &str, negative: bool, limits: &str) -> S
     }
 }
 
+/// At a millivolt survey.
+pub const SURVEY: [&str; 2] = [
+    "At most 1 A, at the volts of the step in force; polarity and battery as for any injection.",
+    "The current flows while you probe: one hand, a fine tip, no slipping to a neighbour.",
+];
+
 /// Everything, in the order of the work.
 pub const ALL: [&str; 8] = [
     "Battery and coin cell out. Nothing else connected: no charger, no USB, no display, no second supply.",

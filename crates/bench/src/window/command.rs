@@ -7,6 +7,7 @@ use super::{
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
     lining::LiningCommand,
+    plan::PlanCommand,
     readings::ReadingsCommand,
     screen::{Bench, Fault, Layer},
     stage::Stage,
@@ -42,6 +43,8 @@ pub enum Pick {
     ExportJson,
     /// Where a new case is saved.
     SaveCase,
+    /// Where the bench card is written.
+    BenchCard,
 }
 
 /// A request of a view.
@@ -131,6 +134,12 @@ pub enum Command {
     CaseLog(bool),
     /// Use the readings stage.
     Readings(ReadingsCommand),
+    /// Measure what is asked for next, or open the readings.
+    Measure,
+    /// Use the injection plan.
+    Plan(PlanCommand),
+    /// Open or close the list before filming.
+    BeforeFilming(bool),
     /// Use the millivolt survey.
     Survey(SurveyCommand),
     /// Open the dialog about what was done, with what is proposed.

@@ -19,6 +19,7 @@ pub mod lining;
 pub mod map;
 pub mod next;
 mod panels;
+pub mod plan;
 mod practice;
 pub mod readings;
 pub mod screen;

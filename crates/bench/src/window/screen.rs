@@ -8,6 +8,7 @@ use super::{
     form::Draft,
     lining::Lining,
     map::view::MapView,
+    plan::PlanScreen,
     readings::ReadingsScreen,
     session::Session,
     stage::Stage,
@@ -197,6 +198,8 @@ pub struct Screen {
     pub doing: Option<(Doing, String)>,
     /// The readings stage.
     pub readings: ReadingsScreen,
+    /// The injection plan.
+    pub plan: PlanScreen,
     /// The millivolt survey, when open.
     pub survey: Option<SurveyScreen>,
     /// Zoom of a face that is only looked at, with the face and session that it is of.

@@ -19,6 +19,7 @@ use joulemark_locate::{
 
 use super::{
     document::{Document, Edit, History},
+    engine::Judgement,
     journal::Journal,
     map::{outline::Drawn, ranges::Ranges},
 };
@@ -150,6 +151,10 @@ pub struct Session {
     saved: Option<(Case, Arc<Board>)>,
     /// What was done, for the case log.
     pub journal: Journal,
+    /// What the engine said last.
+    pub judgement: Judgement,
+    /// How often the document changed.
+    changes: u64,
     /// Whether it was saved since it was opened.
     saved_here: bool,
     /// The drawing as it was when the session began.
@@ -174,7 +179,21 @@ impl Session {
         let saved = folder.is_some().then(|| (document.case.clone(), Arc::clone(&board)));
         let (history, views, serial) = (History::default(), HashMap::new(), fresh_serial());
         let (opened, journal) = (Arc::clone(&board), Journal::default());
-        Self { folder, document, history, board, views, shown, saved, journal, saved_here: false, opened, serial }
+        Self {
+            folder,
+            document,
+            history,
+            board,
+            views,
+            shown,
+            saved,
+            journal,
+            judgement: Judgement::default(),
+            changes: 0,
+            saved_here: false,
+            opened,
+            serial,
+        }
     }
 
     /// Whether the document differs from the file, or there is no file yet.
@@ -191,6 +210,11 @@ impl Session {
             Some((_, board)) => !Arc::ptr_eq(board, &self.board) && **board != *self.board,
             None => case.board.as_os_str().is_empty() || !Arc::ptr_eq(&self.opened, &self.board),
         }
+    }
+
+    /// How often the document changed.
+    pub fn changes(&self) -> u64 {
+        self.changes
     }
 
     /// Whether its log goes to the disk. A practice case is often the bundled one, which looking around must not change:
@@ -226,6 +250,7 @@ impl Session {
 
     /// Applies an edit.
     pub fn apply(&mut self, edit: Edit) {
+        self.changes += 1;
         let record = edit.record();
         if self.history.apply(&mut self.document, edit)
             && let Some(record) = record
@@ -298,6 +323,7 @@ impl Session {
     }
 
     fn after_time_travel(&mut self) {
+        self.changes += 1;
         self.follow_board();
         if self.document.take(&self.shown).is_none() {
             self.shown = self.document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();

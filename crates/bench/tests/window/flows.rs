@@ -268,15 +268,20 @@ fn a_small_window_folds_the_stages_and_keeps_the_card() {
 }
 
 #[test]
-fn the_cautions_stand_where_the_hands_are_until_they_are_read() {
+fn every_stage_says_what_the_hands_have_to_see_to() {
+    use joulemark::window::cautions;
     let mut window = common::opened();
-    window.key_press(Key::Num2);
+    for stage in Stage::ALL {
+        window.state_mut().apply(Command::SetStage(stage));
+        window.run_steps(2);
+        for caution in cautions::at(stage) {
+            assert!(window.query_all_by_label(caution).next().is_some(), "{stage:?}: {caution}");
+        }
+        assert!(window.query_by_label(cautions::LOCAL_RULES).is_some(), "{stage:?}");
+    }
+    window.get_by_label("All of them").click();
     window.run();
-    window.get_by_label_contains("Battery and coin cell out");
-    window.get_by_label("I have seen to all of this at V12").click();
-    window.run();
-    assert!(window.state().session.as_ref().expect("open").document.cautions_read);
-    assert!(window.query_by_label("Cautions unread").is_none());
+    window.get_by_label_contains("Local rules and licensed practice come before");
 }
 
 #[test]

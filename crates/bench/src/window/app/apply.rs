@@ -10,6 +10,7 @@ use super::{
         map::{self, view::MapView},
         screen::{Fault, PaletteState},
         session::Session,
+        stage::Stage,
         work,
     },
     App, OPENING, PICKING, PROPOSING,
@@ -115,7 +116,13 @@ impl App {
             Command::By(name) => self.set_by(&name),
             Command::CaseLog(open) => self.screen.log_shown = open,
             Command::AskDone(what, part) => self.screen.doing = Some((what, part)),
+            Command::BeforeFilming(open) => {
+                self.screen.stage = if open { Stage::Capture } else { self.screen.stage };
+                self.screen.plan.ready_shown = open;
+            }
             command @ (Command::Readings(_)
+            | Command::Plan(_)
+            | Command::Measure
             | Command::Survey(_)
             | Command::Acknowledge(..)
             | Command::NewConnection

@@ -241,6 +241,7 @@ impl App {
             Pick::Design => self.import_files(vec![path]),
             Pick::DesignToo => self.import_too(path),
             Pick::ExportSvg | Pick::ExportJson => self.export(pick, path),
+            Pick::BenchCard => self.print_card(path),
         }
     }
 }

@@ -5,6 +5,7 @@ use super::{
         bench_edit::BenchEdit,
         command::Command,
         document::Edit,
+        plan::{self, PlanCommand},
         readings::{self, Paste, ReadingsCommand},
         stage::Stage,
         survey::{self, SurveyCommand, SurveyScreen},
@@ -86,6 +87,24 @@ impl App {
         }
     }
 
+    /// Carries out what the plan asks for.
+    pub(super) fn plan(&mut self, command: PlanCommand) {
+        let Some(session) = &self.session else {
+            return;
+        };
+        let loosened = matches!(command, PlanCommand::Override { .. });
+        match plan::edit(session, command) {
+            Ok(edit) => {
+                self.bench(Some(edit));
+                self.screen.plan.refused = None;
+                if loosened {
+                    self.screen.plan.loosening = Default::default();
+                }
+            }
+            Err(why) => self.screen.plan.refused = Some(format!("Nothing was changed: {why}.")),
+        }
+    }
+
     /// Ticks a caution for the connection in force, or takes the tick back.
     pub(super) fn acknowledge(&mut self, caution: Caution, seen: bool) {
         let Some(session) = &self.session else {
@@ -150,8 +169,13 @@ impl App {
     pub(super) fn hands(&mut self, command: Command) {
         match command {
             Command::Readings(command) => self.readings(command),
+            Command::Plan(command) => self.plan(command),
             Command::Survey(command) => self.survey(command),
             Command::Acknowledge(caution, seen) => self.acknowledge(caution, seen),
+            Command::Measure => {
+                let next = self.session.as_ref().and_then(|s| s.judged().measure.as_ref().map(|n| n.command.clone()));
+                self.apply(next.unwrap_or(Command::SetStage(Stage::Readings)));
+            }
             Command::NewConnection => self.new_connection(),
             Command::Did(what, part) => self.did(what, part),
             _ => {}

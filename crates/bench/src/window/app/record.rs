@@ -1,15 +1,22 @@
 //! The case log and who is at the bench: what is kept beside the case while the window works.
 
 use std::{
+    path::PathBuf,
     thread,
     time::{Duration, Instant},
 };
 
 use super::{
-    super::journal::{self, LogWork},
-    App,
+    super::{
+        journal::{self, LogWork},
+        work::{self, Outcome},
+    },
+    App, EXPORTING,
 };
-use crate::case::settings::{self, Settings};
+use crate::case::{
+    BadInput, atomic,
+    settings::{self, Settings},
+};
 
 impl App {
     /// Says who is at the bench from now on, and remembers it.
@@ -93,5 +100,20 @@ impl App {
         {
             session.journal.written(result);
         }
+    }
+
+    /// Writes the bench card.
+    pub(super) fn print_card(&mut self, path: PathBuf) {
+        let Some(session) = &self.session else {
+            return;
+        };
+        let html = super::super::engine::bench_card(session);
+        self.note(format!("bench card printed to {}", path.display()));
+        self.start(EXPORTING, move |_| match atomic::write(&path, html.as_bytes()) {
+            Ok(()) => Outcome::Done(format!("Written: {}. Open it in a browser to print it.", path.display())),
+            Err(error) => {
+                Outcome::Failed(work::fault("Could not print the bench card", &BadInput::unwritable(&path, &error)))
+            }
+        });
     }
 }

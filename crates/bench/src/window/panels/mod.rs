@@ -1,5 +1,6 @@
 //! The regions around the map. Each is a function from state to commands.
 
+pub mod before_filming;
 pub mod card;
 pub mod case_log;
 pub mod cautions;
@@ -17,3 +18,4 @@ pub mod strip;
 pub mod suspects;
 pub mod tools;
 pub mod top_bar;
+pub mod watch_marks;

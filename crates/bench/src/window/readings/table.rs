@@ -65,6 +65,7 @@ pub fn show(
         .filter(|r| readings.filter.is_empty() || r.name.to_lowercase().contains(&readings.filter.to_lowercase()))
         .collect();
     let diode = readings.diode();
+    let judged = session.judged();
     row(ui, width, &columns, |ui, column| {
         let text = match column {
             0 if session.board.rails.len() >= FILTERED_FROM => {
@@ -92,14 +93,14 @@ pub fn show(
         for index in range {
             let rail = rails[index];
             let next = rails.get(index + 1).map(|r| r.name.as_str());
-            let says = session.rail_says(&rail.name, &readings.against);
+            let says = judged.rails.get(&(rail.name.clone(), readings.against.clone()));
             let rect = row(ui, width, &columns, |ui, column| match column {
                 0 => name(ui, session, rail, screen, out),
                 1 => cell(ui, session, readings, rail, Quantity::Ohms, next, columns.cell, out),
                 2 => cell(ui, session, readings, rail, diode, next, columns.cell, out),
                 3 => cell(ui, session, readings, rail, Quantity::Volts, next, columns.cell, out),
-                4 => typical(ui, says.as_ref()),
-                _ => verdict(ui, session, readings, &rail.name, says.as_ref()),
+                4 => typical(ui, says),
+                _ => verdict(ui, session, readings, &rail.name, says),
             });
             if ui.rect_contains_pointer(rect) {
                 screen.hover_next.rail = Some(rail.name.clone());

@@ -3,7 +3,7 @@
 use egui::{Id, Key, RichText, ScrollArea, TextEdit, Ui};
 
 use super::{
-    super::{command::Command, session::Session},
+    super::{cautions::SURVEY, command::Command, session::Session},
     SurveyCommand, SurveyScreen,
 };
 use crate::theme::{Palette, SMALL};
@@ -31,7 +31,7 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut SurveyScreen, out: &mut
             out.push(Command::Survey(SurveyCommand::Close));
         }
     });
-    for caution in session.survey_cautions() {
+    for caution in SURVEY {
         ui.add(egui::Label::new(RichText::new(caution).size(SMALL).color(p.caution)).wrap());
     }
     if let Some(refused) = &screen.refused {
@@ -43,7 +43,8 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut SurveyScreen, out: &mut
         ui.add(egui::Label::new(RichText::new(why).color(p.weak)).wrap());
         return;
     };
-    let ranking = session.survey_ranking();
+    let judged = session.judged();
+    let ranking = &judged.survey;
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         for (index, point) in survey.points.iter().enumerate() {
             ui.horizontal(|ui| {
@@ -110,13 +111,10 @@ fn amps(ui: &mut Ui, session: &Session, screen: &mut SurveyScreen, out: &mut Vec
         && let Some(text) = screen.amps.take().filter(|t| *t != said)
     {
         match text.trim().replace(',', ".").parse::<f64>() {
-            Ok(v) if v.is_finite() && v > 0.0 => match session.survey_amps_refused(v) {
-                Some(why) => screen.refused = Some(why),
-                None => {
-                    screen.refused = None;
-                    out.push(Command::Survey(SurveyCommand::Amps(v)));
-                }
-            },
+            Ok(v) if v.is_finite() && v > 0.0 => {
+                screen.refused = None;
+                out.push(Command::Survey(SurveyCommand::Amps(v)));
+            }
             _ => screen.refused = Some(format!("'{text}' is not a current in amps; nothing was changed")),
         }
     }

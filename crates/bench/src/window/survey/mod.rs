@@ -69,7 +69,7 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
         let rail = session.document.case.rail.clone();
         let shown = face_view::show(ui, session, face, screen, Some(&rail), true, out);
         let painter = ui.painter_at(shown.canvas);
-        let nearest = session.survey_ranking().first().map(|r| r.point);
+        let nearest = session.judged().survey.first().map(|r| r.point);
         for (index, point) in session.survey().iter().flat_map(|s| s.points.iter().enumerate()) {
             if point.face != face.name {
                 continue;
