@@ -126,7 +126,7 @@ fn row(ui: &mut Ui, width: f32, columns: &Columns, mut add: impl FnMut(&mut Ui, 
 fn name(ui: &mut Ui, session: &Session, rail: &Rail, screen: &Screen, out: &mut Vec<Command>) {
     let chosen = session.document.case.rail == rail.name;
     let lit = screen.selection.rail.as_ref() == Some(&rail.name);
-    let mark = if chosen { " \u{2190}" } else { "" };
+    let mark = if chosen { ", chosen" } else { "" };
     let text = RichText::new(format!("{}{mark}", rail.name));
     let response = ui.selectable_label(lit, if chosen { text.strong() } else { text });
     let volts = rail.nominal_volts.map_or("nominal unknown".to_owned(), |v| format!("nominal {v} V"));
