@@ -6,11 +6,12 @@ use super::{
     bench_edit::{BenchEdit, BenchPart},
     document::Document,
     drawing::reading::nearest,
+    engine::CautionView,
     session::Session,
 };
 use crate::case::{
     clock,
-    connection::{Acknowledged, Caution, Connection},
+    connection::{Acknowledged, Connection, LIMITS},
     intervention::Intervention,
     reading::{ReadingEntry, shown},
     survey::Survey,
@@ -50,14 +51,27 @@ impl Session {
     }
 
     /// What was not acknowledged yet for the connection in force.
-    pub fn open_cautions(&self) -> Vec<Caution> {
+    pub fn open_cautions(&self) -> Vec<CautionView> {
         let limits = self.limits_in_words().unwrap_or_default();
         let rail = &self.document.case.rail;
-        self.document.connection().map_or_else(|| Caution::ALL.to_vec(), |c| c.open_cautions(rail, &limits))
+        let seen = |c: &CautionView| self.document.connection().is_some_and(|x| x.seen(&c.id, rail, &limits).is_some());
+        self.judged().cautions.iter().filter(|c| c.before_injection && !seen(c)).cloned().collect()
+    }
+
+    /// A caution as it reads at this rail and these limits.
+    pub fn caution_in_words(&self, caution: &CautionView) -> String {
+        let limits = self.limits_in_words().unwrap_or_default();
+        match caution.id.as_str() {
+            LIMITS => format!("{limits}. {}", caution.words),
+            "polarity" if self.rail_is_negative() => {
+                format!("{} is negative: red to ground. {}", self.document.case.rail, caution.words)
+            }
+            _ => caution.words.clone(),
+        }
     }
 
     /// The change that ticks a caution, or takes the tick back. Another rail is another connection.
-    pub fn acknowledging(&self, caution: Caution, seen: bool) -> Option<BenchEdit> {
+    pub fn acknowledging(&self, caution: &str, seen: bool) -> Option<BenchEdit> {
         let case = &self.document.case;
         let limits = self.limits_in_words()?;
         let mut connections = case.connections.clone();
@@ -66,22 +80,22 @@ impl Session {
         }
         let connection = connections.last_mut()?;
         connection.acknowledged.retain(|a| a.caution != caution);
-        let said = if caution == Caution::Limits { format!(" ({limits})") } else { String::new() };
+        let of_limits = caution == LIMITS;
+        let said = if of_limits { format!(" ({limits})") } else { String::new() };
         if seen {
             connection.acknowledged.push(Acknowledged {
-                caution,
+                caution: caution.to_owned(),
                 time: clock::now(),
                 by: self.journal.by.clone(),
-                limits: if caution == Caution::Limits { limits } else { String::new() },
+                limits: if of_limits { limits } else { String::new() },
             });
         }
-        let words = format!("{} caution{said} at {}", caution.words(), case.rail);
-        let verb = if seen { "acknowledge" } else { "take back" };
-        let record =
-            if seen { format!("acknowledged: {words}") } else { format!("acknowledgement taken back: {words}") };
+        let words = format!("{} caution{said} at {}", caution.replace('_', " "), case.rail);
+        let (verb, verbed) =
+            if seen { ("acknowledge", "acknowledged") } else { ("take back", "acknowledgement taken back") };
         Some(BenchEdit {
             words: format!("{verb} {words}"),
-            record: Some(record),
+            record: Some(format!("{verbed}: {words}")),
             part: BenchPart::Connections(connections),
         })
     }

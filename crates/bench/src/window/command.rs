@@ -13,8 +13,7 @@ use super::{
     stage::Stage,
     survey::SurveyCommand,
 };
-use crate::case::{connection::Caution, intervention::Doing};
-use crate::theme::ramp::ColourScale;
+use crate::{case::intervention::Doing, theme::ramp::ColourScale};
 
 /// Which file a dialog is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -125,7 +124,7 @@ pub enum Command {
     /// Spell the cautions out, or fold them.
     ShowCautions(bool),
     /// Tick a caution for the connection in force, or take the tick back.
-    Acknowledge(Caution, bool),
+    Acknowledge(String, bool),
     /// Leads off and on again.
     NewConnection,
     /// Say who is at the bench.

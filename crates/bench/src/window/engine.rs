@@ -61,6 +61,17 @@ pub struct ReadyItem {
     pub state: Readiness,
 }
 
+/// A caution of the rule book.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CautionView {
+    /// Its name there.
+    pub id: String,
+    /// What it says.
+    pub words: String,
+    /// Whether a connection has to acknowledge it.
+    pub before_injection: bool,
+}
+
 /// A rail in the ranking.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ranked {
@@ -109,6 +120,8 @@ pub struct Judged {
     pub next: Option<Proposal>,
     /// Points of the survey, the nearest to the fault first.
     pub survey: Vec<SurveyRank>,
+    /// All cautions, in the order of the work.
+    pub cautions: Vec<CautionView>,
     /// What has to be seen to before filming.
     pub ready: Vec<ReadyItem>,
     /// What the take did against the plan.
@@ -186,7 +199,15 @@ impl Session {
 }
 
 fn judge(session: &Session) -> Judged {
-    Judged { plan: plan(session), ..Judged::default() }
+    let caution =
+        |id: &str, words: &str, before_injection| CautionView { id: id.into(), words: words.into(), before_injection };
+    let cautions = vec![
+        caution("battery", "Battery and coin cell out. Nothing else connected.", true),
+        caution("limits_set", "Set the volts open, the amps with the supply's own leads shorted.", true),
+        caution("polarity", "Black to ground, red to the rail. Measure polarity with the output off.", true),
+        caution("coating", "Spray is flammable and cracks ceramics: wait until dry.", false),
+    ];
+    Judged { plan: plan(session), cautions, ..Judged::default() }
 }
 
 fn plan(session: &Session) -> PlanView {

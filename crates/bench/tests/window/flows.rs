@@ -281,7 +281,7 @@ fn every_stage_says_what_the_hands_have_to_see_to() {
     }
     window.get_by_label("All of them").click();
     window.run();
-    window.get_by_label_contains("Local rules and licensed practice come before");
+    window.get_by_label_contains("Spray is flammable");
 }
 
 #[test]

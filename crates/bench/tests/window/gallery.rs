@@ -156,7 +156,7 @@ fn the_drawing_bench() {
 #[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
 fn the_bench() {
     use joulemark::{
-        case::{connection::Caution, intervention::Doing, reading::Quantity},
+        case::{intervention::Doing, reading::Quantity},
         window::{plan::PlanCommand, readings::ReadingsCommand, survey::SurveyCommand},
     };
     let enter = |rail: &str, quantity, value: Option<f64>| {
@@ -211,8 +211,8 @@ fn the_bench() {
             save(&name("injection"), at(vec![Command::SetStage(Stage::Injection)]));
             let step = vec![
                 Command::Plan(PlanCommand::Step(1)),
-                Command::Acknowledge(Caution::Battery, true),
-                Command::Acknowledge(Caution::Polarity, true),
+                Command::Acknowledge("battery".into(), true),
+                Command::Acknowledge("polarity".into(), true),
                 Command::SetStage(Stage::Injection),
             ];
             save(&name("injection-step"), at(step));

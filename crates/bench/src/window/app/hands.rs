@@ -12,10 +12,7 @@ use super::{
     },
     App,
 };
-use crate::case::{
-    connection::Caution,
-    intervention::{Doing, Intervention},
-};
+use crate::case::intervention::{Doing, Intervention};
 
 impl App {
     fn bench(&mut self, edit: Option<BenchEdit>) -> bool {
@@ -106,7 +103,7 @@ impl App {
     }
 
     /// Ticks a caution for the connection in force, or takes the tick back.
-    pub(super) fn acknowledge(&mut self, caution: Caution, seen: bool) {
+    pub(super) fn acknowledge(&mut self, caution: &str, seen: bool) {
         let Some(session) = &self.session else {
             return;
         };
@@ -138,7 +135,7 @@ impl App {
         let why = match session.limits_in_words() {
             None => Some("Not marked: the card says that nothing may be injected into this rail.".to_owned()),
             Some(_) => {
-                let open: Vec<String> = session.open_cautions().iter().map(|c| c.words().to_owned()).collect();
+                let open: Vec<String> = session.open_cautions().iter().map(|c| c.id.replace('_', " ")).collect();
                 let list = super::super::words::list(&open);
                 (!open.is_empty()).then(|| format!("Not marked: acknowledge {list} for this connection first."))
             }
@@ -171,7 +168,7 @@ impl App {
             Command::Readings(command) => self.readings(command),
             Command::Plan(command) => self.plan(command),
             Command::Survey(command) => self.survey(command),
-            Command::Acknowledge(caution, seen) => self.acknowledge(caution, seen),
+            Command::Acknowledge(caution, seen) => self.acknowledge(&caution, seen),
             Command::Measure => {
                 let next = self.session.as_ref().and_then(|s| s.judged().measure.as_ref().map(|n| n.command.clone()));
                 self.apply(next.unwrap_or(Command::SetStage(Stage::Readings)));

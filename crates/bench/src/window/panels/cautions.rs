@@ -4,16 +4,13 @@
 use egui::{Frame, RichText, Stroke, Ui};
 
 use super::{
-    super::{cautions, command::Command, screen::Screen, session::Session, stage::Stage},
+    super::{cautions, command::Command, engine::CautionView, screen::Screen, session::Session, stage::Stage},
     case_log,
 };
-use crate::{
-    case::connection::Caution,
-    theme::{self, Palette, SMALL, SPACE},
-};
+use crate::theme::{self, Palette, SMALL};
 
 /// Stages whose cautions are acknowledged: current flows at them.
-pub fn acknowledged_at(stage: Stage) -> bool {
+fn acknowledged_at(stage: Stage) -> bool {
     matches!(stage, Stage::Injection | Stage::Capture)
 }
 
@@ -27,16 +24,23 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
             out.push(Command::ShowCautions(!screen.cautions_open));
         }
     });
-    if acknowledged_at(screen.stage) || screen.refused.is_some() {
-        connection(ui, session, screen, out);
-    }
-    let said: &[&str] = if screen.cautions_open { &cautions::ALL } else { cautions::at(screen.stage) };
-    for caution in said {
-        bullet(ui, caution);
-    }
-    if !screen.cautions_open {
-        ui.label(RichText::new(cautions::LOCAL_RULES).size(SMALL).color(p.weak));
-    }
+    // Whatever the window's height, the next sensible action below stays in sight.
+    let room = (ui.available_height() - 8.0).max(60.0);
+    egui::ScrollArea::vertical().id_salt("cautions").max_height(room).show(ui, |ui| {
+        if acknowledged_at(screen.stage) || screen.refused.is_some() {
+            connection(ui, session, screen, out);
+        }
+        if screen.cautions_open {
+            for caution in &session.judged().cautions {
+                bullet(ui, &caution.words);
+            }
+        } else {
+            for caution in cautions::at(screen.stage) {
+                bullet(ui, caution);
+            }
+            ui.label(RichText::new(cautions::LOCAL_RULES).size(SMALL).color(p.weak));
+        }
+    });
     theme::hairline(ui);
 }
 
@@ -48,14 +52,13 @@ fn bullet(ui: &mut Ui, words: &str) {
     });
 }
 
-/// The three that a connection has to acknowledge.
+/// Those that a connection has to acknowledge: spelled out until they are, one line afterwards.
 fn connection(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Command>) {
     let p = Palette::of(ui);
-    let rail = &session.document.case.rail;
-    let Some(limits) = session.limits_in_words() else {
+    if session.limits_in_words().is_none() {
         // The card says why nothing may be injected; there is nothing to acknowledge.
         return;
-    };
+    }
     let open = session.open_cautions();
     let stroke = if open.is_empty() { Stroke::new(1.0, p.hairline) } else { Stroke::new(2.0, p.caution) };
     Frame::new().stroke(stroke).inner_margin(6).corner_radius(3).show(ui, |ui| {
@@ -63,43 +66,57 @@ fn connection(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec
         if let Some(refused) = &screen.refused {
             ui.add(egui::Label::new(RichText::new(refused).strong().color(p.refusal)).wrap());
         }
-        let title = if open.is_empty() {
-            "This connection: all acknowledged".to_owned()
-        } else {
-            format!("This connection: {} of {} to acknowledge", open.len(), Caution::ALL.len())
-        };
-        ui.label(RichText::new(title).strong().color(if open.is_empty() { p.text } else { p.caution }));
-        let named = !screen.by.is_empty();
-        if !named && !open.is_empty() {
+        if open.is_empty() {
+            ui.horizontal_wrapped(|ui| {
+                ui.label(RichText::new(acknowledged(session)).size(SMALL).strong());
+                again(ui, out);
+            });
+            egui::CollapsingHeader::new(RichText::new("What was acknowledged").size(SMALL))
+                .id_salt("acknowledged")
+                .show(ui, |ui| ticks(ui, session, screen, &open, out));
+            return;
+        }
+        let count = session.judged().cautions.iter().filter(|c| c.before_injection).count();
+        let title = format!("This connection: {} of {count} to acknowledge", open.len());
+        ui.label(RichText::new(title).strong().color(p.caution));
+        if screen.by.is_empty() {
             ui.horizontal(|ui| case_log::by(ui, screen, out));
             ui.label(RichText::new("Acknowledging needs a name.").size(SMALL).color(p.weak));
         }
-        for caution in Caution::ALL {
-            let mut seen = !open.contains(&caution);
-            let words = cautions::sentence(caution, rail, session.rail_is_negative(), &limits);
-            let said = session
-                .document
-                .connection()
-                .and_then(|c| c.acknowledged.iter().rev().find(|a| a.caution == caution))
-                .filter(|_| seen)
-                .map(|a| format!(" {}, {}.", a.by, a.time.get(11..16).unwrap_or(&a.time)));
-            let text = RichText::new(format!("{words}{}", said.unwrap_or_default())).size(SMALL);
-            ui.horizontal_top(|ui| {
-                let allowed = seen || named;
-                let tick = ui.add_enabled(allowed, egui::Checkbox::without_text(&mut seen));
-                let tick = tick.accessible_name(format!("Acknowledge {}: {words}", caution.words()));
-                if tick.clicked() {
-                    out.push(Command::Acknowledge(caution, seen));
-                }
-                ui.add(egui::Label::new(text).wrap());
-            });
-        }
-        ui.add_space(SPACE / 2.0);
+        ticks(ui, session, screen, &open, out);
         if session.document.connection().is_some() {
-            let again = ui.small_button("New connection");
-            if again.on_hover_text("Leads off and on again: every connection asks for the cautions anew").clicked() {
-                out.push(Command::NewConnection);
-            }
+            again(ui, out);
         }
     });
+}
+
+/// "All acknowledged by Ada, 09:30 UTC".
+fn acknowledged(session: &Session) -> String {
+    let last = session.document.connection().and_then(|c| c.acknowledged.iter().max_by(|a, b| a.time.cmp(&b.time)));
+    last.map_or_else(String::new, |a| {
+        format!("This connection: all acknowledged, last by {}, {} UTC", a.by, a.time.get(11..16).unwrap_or(&a.time))
+    })
+}
+
+fn again(ui: &mut Ui, out: &mut Vec<Command>) {
+    let button = ui.small_button("New connection");
+    if button.on_hover_text("Leads off and on again: every connection asks for the cautions anew").clicked() {
+        out.push(Command::NewConnection);
+    }
+}
+
+fn ticks(ui: &mut Ui, session: &Session, screen: &Screen, open: &[CautionView], out: &mut Vec<Command>) {
+    for caution in session.judged().cautions.iter().filter(|c| c.before_injection) {
+        let mut seen = !open.contains(caution);
+        let words = session.caution_in_words(caution);
+        ui.horizontal_top(|ui| {
+            let allowed = seen || !screen.by.is_empty();
+            let tick = ui.add_enabled(allowed, egui::Checkbox::without_text(&mut seen));
+            let tick = tick.accessible_name(format!("Acknowledge {}: {words}", caution.id.replace('_', " ")));
+            if tick.clicked() {
+                out.push(Command::Acknowledge(caution.id.clone(), seen));
+            }
+            ui.add(egui::Label::new(RichText::new(&words).size(SMALL)).wrap());
+        });
+    }
 }

@@ -14,7 +14,7 @@ use super::super::{
     stage::Stage,
     survey::SurveyCommand,
 };
-use crate::case::{connection::Caution, intervention::Doing};
+use crate::case::intervention::Doing;
 use crate::theme::{Palette, SMALL, SPACE, ramp::ColourScale};
 
 /// At most this many entries are listed.
@@ -60,8 +60,9 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("Zoom in".into(), "+", Command::Zoom(1.5));
     add("Zoom out".into(), "-", Command::Zoom(1.0 / 1.5));
     add("All cautions".into(), "", Command::ShowCautions(true));
-    for caution in Caution::ALL {
-        add(format!("Acknowledge {}", caution.words()), "", Command::Acknowledge(caution, true));
+    for caution in session.judged().cautions.iter().filter(|c| c.before_injection) {
+        let words = format!("Acknowledge {}", caution.id.replace('_', " "));
+        add(words, "", Command::Acknowledge(caution.id.clone(), true));
     }
     add("New connection of the supply".into(), "", Command::NewConnection);
     add("Measure what is asked for next".into(), "M", Command::Measure);
@@ -77,6 +78,14 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("Before filming: the list".into(), "", Command::BeforeFilming(true));
     add("Case log, and who is at the bench".into(), "", Command::CaseLog(true));
     for rail in &session.board.rails {
+        let ask = ReadingsCommand::Ask {
+            rail: rail.name.clone(),
+            quantity: Quantity::Ohms,
+            face: String::new(),
+            good_board: false,
+            against: String::new(),
+        };
+        add(format!("Measure ohms of {}", rail.name), "", Command::Readings(ask));
         add(format!("Choose {} as the shorted rail", rail.name), "", Command::Edit(Edit::Rail(rail.name.clone())));
     }
     for (words, keys, draw) in drawing::listed() {

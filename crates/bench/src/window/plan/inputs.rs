@@ -41,12 +41,19 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
             }
         }
         tools::leads(ui, session, screen, out);
-        for number in PlanNumber::ALL {
-            field(ui, session, screen, number, out);
-        }
         let mut inside = case.plan.trace_inside;
         if ui.checkbox(&mut inside, "trace is inside").on_hover_text("Inner copper gets rid of less heat").clicked() {
             out.push(Command::Plan(PlanCommand::TraceInside(inside)));
+        }
+    });
+    // A grid, so that a name is never parted from its field at the end of a line.
+    let pairs = ((ui.available_width() / 190.0) as usize).clamp(1, PlanNumber::ALL.len());
+    egui::Grid::new("plan numbers").num_columns(2 * pairs).spacing([8.0, 4.0]).show(ui, |ui| {
+        for (index, number) in PlanNumber::ALL.into_iter().enumerate() {
+            field(ui, session, screen, number, out);
+            if (index + 1) % pairs == 0 {
+                ui.end_row();
+            }
         }
     });
     ui.label(RichText::new("Left empty means not known; the plan is then stricter.").size(SMALL).color(p.weak));
@@ -60,33 +67,29 @@ fn field(ui: &mut Ui, session: &Session, screen: &mut Screen, number: PlanNumber
     let said = number.of(&case.plan, &case.rail).map_or_else(String::new, |v| v.to_string());
     let typing = screen.plan.typing.as_ref().filter(|(n, _)| *n == number);
     let mut text = typing.map_or_else(|| said.clone(), |(_, text)| text.clone());
-    // One group, so that a name is never parted from its field at the end of a line.
-    ui.horizontal(|ui| {
-        ui.set_width(176.0);
-        let label = ui.add(egui::Label::new(RichText::new(number.words()).size(SMALL)));
-        let response = ui.add(TextEdit::singleline(&mut text).desired_width(40.0)).labelled_by(label.id);
-        let response = response.on_hover_text(number.help());
-        if response.changed() {
-            screen.plan.typing = Some((number, text.clone()));
-            screen.plan.refused = None;
+    let label = ui.add(egui::Label::new(RichText::new(number.words()).size(SMALL)));
+    let response = ui.add(TextEdit::singleline(&mut text).desired_width(40.0)).labelled_by(label.id);
+    let response = response.on_hover_text(number.help());
+    if response.changed() {
+        screen.plan.typing = Some((number, text.clone()));
+        screen.plan.refused = None;
+    }
+    if !response.lost_focus() {
+        return;
+    }
+    let Some((_, text)) = screen.plan.typing.take_if(|(n, _)| *n == number) else {
+        return;
+    };
+    let text = text.trim().replace(',', ".");
+    if text == said || ui.input(|i| i.key_pressed(egui::Key::Escape)) {
+        return;
+    }
+    match text.parse::<f64>() {
+        _ if text.is_empty() => out.push(Command::Plan(PlanCommand::Number(number, None))),
+        Ok(v) if v.is_finite() && v >= 0.0 => out.push(Command::Plan(PlanCommand::Number(number, Some(v)))),
+        _ => {
+            let words = number.words();
+            screen.plan.refused = Some(format!("'{text}' is not a number for {words}; nothing was changed"));
         }
-        if !response.lost_focus() {
-            return;
-        }
-        let Some((_, text)) = screen.plan.typing.take_if(|(n, _)| *n == number) else {
-            return;
-        };
-        let text = text.trim().replace(',', ".");
-        if text == said || ui.input(|i| i.key_pressed(egui::Key::Escape)) {
-            return;
-        }
-        match text.parse::<f64>() {
-            _ if text.is_empty() => out.push(Command::Plan(PlanCommand::Number(number, None))),
-            Ok(v) if v.is_finite() && v >= 0.0 => out.push(Command::Plan(PlanCommand::Number(number, Some(v)))),
-            _ => {
-                let words = number.words();
-                screen.plan.refused = Some(format!("'{text}' is not a number for {words}; nothing was changed"));
-            }
-        }
-    });
+    }
 }

@@ -151,13 +151,18 @@ fn cell(
 ) {
     let p = Palette::of(ui);
     let there = session.reading(&place(session, readings, &rail.name, quantity));
-    let said = there.map_or_else(String::new, |r| shown(r.value, quantity));
+    // The column says the unit.
+    let said = there.map_or_else(String::new, |r| shown(r.value, quantity).trim_end_matches(" ohms").to_owned());
     let here = |(r, q, _): &&(String, Quantity, String)| *r == rail.name && *q == quantity;
     let mut text = readings.typing.as_ref().filter(here).map_or_else(|| said.clone(), |(.., text)| text.clone());
     let refused = readings.refused.as_ref().filter(here).map(|(.., why)| why.clone());
     let id = cell_id(&rail.name, quantity);
     let wanted = readings.focus.as_ref().is_some_and(|(r, q)| *r == rail.name && *q == quantity);
-    let hint = if quantity == Quantity::Ohms { "0.2, 4k7, OL" } else { "0.412, OL" };
+    let hint = match quantity {
+        _ if width < 96.0 => "OL",
+        Quantity::Ohms => "0.2, 4k7, OL",
+        _ => "0.412, OL",
+    };
     let mut field = TextEdit::singleline(&mut text).id(id).desired_width(width - 14.0).hint_text(hint);
     if refused.is_some() {
         field = field.text_color(p.refusal);
