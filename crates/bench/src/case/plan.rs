@@ -85,8 +85,8 @@ pub struct PlanChoices {
     /// Copper thickness of that trace.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub copper_um: Option<f64>,
-    /// Whether that trace is inside the board.
-    pub trace_inside: bool,
+    /// Whether that trace is known to lie on the surface; otherwise it counts as inside, where it carries less.
+    pub trace_on_surface: bool,
     /// Limits that were loosened.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub overrides: Vec<Override>,

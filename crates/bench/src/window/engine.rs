@@ -1,6 +1,11 @@
 //! What the engine says about the case, kept until the case or the take changes. Views ask here and never work anything
 //! out themselves.
 
+mod plan;
+mod rails;
+
+pub use plan::allows_change;
+
 use std::{
     collections::HashMap,
     ops::RangeInclusive,
@@ -9,7 +14,7 @@ use std::{
 
 use super::{
     command::Command,
-    plan::view::{Figure, PlanView, StepView},
+    plan::view::PlanView,
     readings::{RailSays, ReadingsCommand, Weight},
     session::Session,
 };
@@ -199,34 +204,8 @@ impl Session {
 }
 
 fn judge(session: &Session) -> Judged {
-    let caution =
-        |id: &str, words: &str, before_injection| CautionView { id: id.into(), words: words.into(), before_injection };
-    let cautions = vec![
-        caution("battery", "Battery and coin cell out. Nothing else connected.", true),
-        caution("limits_set", "Set the volts open, the amps with the supply's own leads shorted.", true),
-        caution("polarity", "Black to ground, red to the rail. Measure polarity with the output off.", true),
-        caution("coating", "Spray is flammable and cracks ceramics: wait until dry.", false),
-    ];
-    Judged { plan: plan(session), cautions, ..Judged::default() }
-}
-
-fn plan(session: &Session) -> PlanView {
-    let step = match super::limits::first_step(&session.board, &session.document.case.rail) {
-        Ok(step) => step,
-        Err(refusal) => return PlanView { refusals: vec![refusal], ..PlanView::default() },
-    };
-    let sign = if step.negative { "\u{2212}" } else { "" };
-    let figure = |text: String, because: &str| Figure { text, because: because.to_owned(), source: String::new() };
-    PlanView {
-        steps: vec![StepView {
-            volts: figure(format!("{sign}{} V", step.volts), &step.volts_because),
-            amps: figure(format!("{} A", step.amps), &step.amps_because),
-            stop: figure("60 \u{b0}C".into(), "stop"),
-            dwell: figure("20 s".into(), "dwell"),
-            ..StepView::default()
-        }],
-        ..PlanView::default()
-    }
+    let plan = plan::plan(session);
+    Judged { plan: plan::in_words(session, &plan), cautions: plan::cautions(), ..Judged::default() }
 }
 
 /// The bench card as a page of HTML.

@@ -14,7 +14,6 @@ pub mod form;
 pub mod jobs;
 pub mod journal;
 mod keys;
-pub mod limits;
 pub mod lining;
 pub mod map;
 pub mod next;

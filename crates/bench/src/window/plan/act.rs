@@ -3,6 +3,7 @@
 use super::{
     super::{
         bench_edit::{BenchEdit, BenchPart},
+        engine,
         session::Session,
     },
     PlanCommand,
@@ -37,9 +38,9 @@ pub fn edit(session: &Session, command: PlanCommand) -> Result<BenchEdit, String
             plan.uses.extend(use_of.map(|u| (rail.clone(), u)));
             format!("{rail} is for: {}", use_of.map_or("as its volts say", |u| u.words()))
         }
-        PlanCommand::TraceInside(inside) => {
-            plan.trace_inside = inside;
-            format!("narrowest trace {}", if inside { "inside the board" } else { "on the surface" })
+        PlanCommand::TraceOnSurface(surface) => {
+            plan.trace_on_surface = surface;
+            format!("narrowest trace {}", if surface { "on the surface" } else { "perhaps inside the board" })
         }
         PlanCommand::Override { rule, value, reason } => {
             let made = over(session, &rule, value, &reason)?;
@@ -84,6 +85,7 @@ pub fn over(session: &Session, rule: &str, value: f64, reason: &str) -> Result<O
     if reason.split_whitespace().count() < 2 {
         return Err("an override needs a reason in words; it is printed in the report".to_owned());
     }
+    engine::allows_change(rule, value, reason, &by)?;
     Ok(Override {
         rail: session.document.case.rail.clone(),
         rule: rule.to_owned(),

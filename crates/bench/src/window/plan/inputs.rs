@@ -41,9 +41,10 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
             }
         }
         tools::leads(ui, session, screen, out);
-        let mut inside = case.plan.trace_inside;
-        if ui.checkbox(&mut inside, "trace is inside").on_hover_text("Inner copper gets rid of less heat").clicked() {
-            out.push(Command::Plan(PlanCommand::TraceInside(inside)));
+        let mut surface = case.plan.trace_on_surface;
+        let tick = ui.checkbox(&mut surface, RichText::new("trace on the surface").size(SMALL));
+        if tick.on_hover_text("Copper inside the board carries less; it counts as inside unless you know").clicked() {
+            out.push(Command::Plan(PlanCommand::TraceOnSurface(surface)));
         }
     });
     // A grid, so that a name is never parted from its field at the end of a line.

@@ -26,8 +26,8 @@ pub enum PlanCommand {
     Number(PlanNumber, Option<f64>),
     /// State what the rail is for, or leave it to its volts.
     Use(Option<RailUse>),
-    /// Say whether the narrowest trace is inside the board.
-    TraceInside(bool),
+    /// Say whether the narrowest trace is known to lie on the surface.
+    TraceOnSurface(bool),
     /// Loosen a rule, with the reason.
     Override {
         /// The rule, by its name in the rule book.
