@@ -29,6 +29,7 @@ mod power;
 #[cfg(test)]
 mod reference_checks;
 mod region;
+pub mod readings;
 pub mod repair;
 pub mod report;
 mod scene;
