@@ -26,10 +26,10 @@ mod peaks;
 mod pipeline;
 pub mod plate;
 mod power;
+pub mod readings;
 #[cfg(test)]
 mod reference_checks;
 mod region;
-pub mod readings;
 pub mod repair;
 pub mod report;
 mod scene;

@@ -40,7 +40,8 @@ impl LeadDoubt {
             let low_ohms = (displayed_ohms - self.unknown_lead_ohms).max(0.0);
             // Far above the leads nobody needs to be told of them.
             let matters = self.unknown_lead_ohms > 0.1 * displayed_ohms;
-            let note = matters.then(|| "the leads are in it: short their tips and type what the meter shows".to_owned());
+            let note =
+                matters.then(|| "the leads are in it: short their tips and type what the meter shows".to_owned());
             return NetOhms { ohms: displayed_ohms, low_ohms, high_ohms: displayed_ohms + self.contact_ohms, note };
         };
         let net = displayed_ohms - lead_ohms;
