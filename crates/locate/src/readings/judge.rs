@@ -11,7 +11,7 @@ use super::{Band, LearntRange, Measured, Polarity, RailFacts, Reading, Shown, Ty
 /// Volts on a diode reading that count as one decade of ohms.
 const DIODE_VOLTS_PER_DECADE: f64 = 0.1;
 /// Nothing is measured below this with two leads; keeps the logarithm finite.
-const LEAST_OHMS: f64 = 0.01;
+pub(super) const LEAST_OHMS: f64 = 0.01;
 /// An open diode reading: no junction of a rail's many conducts.
 const OPEN_DIODE_SCORE: f64 = 2.0;
 /// Open on ohms says less: some healthy rails are beyond a meter's range.

@@ -3,10 +3,12 @@
 //! Nothing here knows who took a reading or when; a reading knows its place among the interventions and that is all.
 //! What a display said stays as it is: leads are taken off by [`Reading::net_ohms`], with the doubt that leaves.
 
+mod between;
 mod judge;
 mod lead;
 mod learnt;
 mod rail;
+mod rank;
 mod typical;
 pub(crate) mod words;
 
@@ -14,6 +16,7 @@ pub use judge::{Judged, Verdict, judge};
 pub use lead::{LeadDoubt, NetOhms};
 pub use learnt::{LearntRange, learn, learnt_for};
 pub use rail::{RailFacts, RailUse};
+pub use rank::{RankedRail, rank};
 pub use typical::{Band, LikeGoodBoard, ShopRanges, Span, TYPICAL_READINGS_RON, TypicalRanges};
 
 use serde::{Deserialize, Serialize};
