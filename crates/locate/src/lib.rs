@@ -26,6 +26,7 @@ mod peaks;
 mod pipeline;
 pub mod plate;
 mod power;
+pub mod readings;
 #[cfg(test)]
 mod reference_checks;
 mod region;
