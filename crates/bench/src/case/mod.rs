@@ -3,6 +3,7 @@
 pub mod atomic;
 mod bad_input;
 pub mod board_file;
+pub mod books;
 pub mod case_log;
 pub mod clock;
 pub mod connection;

@@ -1,7 +1,5 @@
 //! The injection plan: from the case to the engine's inputs, and its answer in the window's words.
 
-use std::sync::OnceLock;
-
 use joulemark_frames::Unit;
 use joulemark_locate::{
     copper::Layer,
@@ -15,12 +13,11 @@ use super::{
     },
     CautionView, rails,
 };
-use crate::case::{connection::LIMITS, plan::RailUse};
+use crate::case::{books::Books, connection::LIMITS, plan::RailUse};
 
-/// The rule book.
-pub(super) fn rules() -> &'static Rules {
-    static RULES: OnceLock<Rules> = OnceLock::new();
-    RULES.get_or_init(Rules::standard)
+/// The rule book in force.
+fn rules() -> &'static Rules {
+    &Books::in_force().limits
 }
 
 /// All cautions of the rule book.
@@ -147,7 +144,7 @@ pub(super) fn in_words(session: &Session, plan: &Plan) -> PlanView {
     PlanView {
         refusals: plan.refusals.iter().map(said).collect(),
         steps: plan.steps.iter().map(|step| step_in_words(plan, step, sign)).collect(),
-        advice: plan.warnings.iter().map(said).collect(),
+        advice: plan.warnings.iter().map(said).chain(Books::in_force().faults.iter().cloned()).collect(),
         loosened: loosenable(plan),
     }
 }
@@ -180,13 +177,12 @@ fn step_in_words(plan: &Plan, step: &Step, sign: &str) -> StepView {
 
 /// The rules that bind somewhere in the plan and may be loosened.
 fn loosenable(plan: &Plan) -> Vec<Loosenable> {
-    let (rules, _) = rules().changed(&[]);
     let mut found: Vec<Loosenable> = Vec::new();
     for step in &plan.steps {
         let ceilings =
             [Some(&step.volts), Some(&step.amps), Some(&step.dwell_s), Some(&step.joules), step.stop_c.as_ref()];
         for ceiling in ceilings.into_iter().flatten() {
-            let Some(rule) = rules.rule(&ceiling.rule).filter(|r| r.loosen_to.is_some()) else {
+            let Some(rule) = rules().rule(&ceiling.rule).filter(|r| r.loosen_to.is_some()) else {
                 continue;
             };
             if found.iter().all(|l| l.rule != rule.id) {
