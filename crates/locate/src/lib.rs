@@ -36,6 +36,7 @@ mod scene;
 pub mod simulate;
 mod spot;
 pub mod stats;
+pub mod survey;
 mod suspect;
 mod timing;
 mod words;
