@@ -38,6 +38,7 @@ mod scene;
 pub mod simulate;
 mod spot;
 pub mod stats;
+pub mod survey;
 mod suspect;
 mod timing;
 mod words;

@@ -4,6 +4,7 @@
 //! What a display said stays as it is: leads are taken off by [`Reading::net_ohms`], with the doubt that leaves.
 
 mod between;
+pub mod decision;
 mod judge;
 mod lead;
 mod learnt;
