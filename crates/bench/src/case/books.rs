@@ -9,7 +9,10 @@ use std::{
 
 use joulemark_locate::{
     limits::Rules,
-    readings::{DecisionTable, NEXT_MEASUREMENT_RON, ShopRanges, TYPICAL_READINGS_RON, TypicalRanges},
+    readings::{
+        LikeGoodBoard, ShopRanges, TYPICAL_READINGS_RON, TypicalRanges,
+        decision::{DecisionTable, NEXT_MEASUREMENT_RON},
+    },
 };
 
 use super::notation;
@@ -42,7 +45,7 @@ impl Books {
             ranges: ranges.unwrap_or_else(|| TypicalRanges {
                 leads: Default::default(),
                 shorted_between_ohms: 1.0,
-                like_good_board: Default::default(),
+                like_good_board: LikeGoodBoard { ohms_factor: 1.0, diode_volts: 0.0 },
                 volts_share: 0.1,
                 bands: Vec::new(),
             }),

@@ -31,9 +31,3 @@ pub fn at(stage: Stage) -> &'static [&'static str] {
         Stage::Handout => &["A class follows the same cautions, with somebody licensed in the room."],
     }
 }
-
-/// At a millivolt survey.
-pub const SURVEY: [&str; 2] = [
-    "At most 1 A, at the volts of the step in force; cautions as for any injection.",
-    "The current flows while you probe: one hand, a fine tip, no slipping to a neighbour.",
-];

@@ -3,6 +3,7 @@
 
 mod plan;
 mod rails;
+mod survey;
 
 pub use plan::allows_change;
 
@@ -125,6 +126,8 @@ pub struct Judged {
     pub next: Option<Proposal>,
     /// Points of the survey, the nearest to the fault first.
     pub survey: Vec<SurveyRank>,
+    /// What is to be said about the survey.
+    pub survey_notes: Vec<String>,
     /// All cautions, in the order of the work.
     pub cautions: Vec<CautionView>,
     /// What has to be seen to before filming.
@@ -205,7 +208,17 @@ impl Session {
 
 fn judge(session: &Session) -> Judged {
     let plan = plan::plan(session);
-    Judged { plan: plan::in_words(session, &plan), cautions: plan::cautions(), ..Judged::default() }
+    let rails::Said { rails, ranked, measure } = rails::judge(session);
+    Judged {
+        plan: plan::in_words(session, &plan),
+        rails,
+        ranked,
+        measure,
+        survey: survey::ranked(session),
+        survey_notes: survey::notes(session),
+        cautions: plan::cautions(),
+        ..Judged::default()
+    }
 }
 
 /// The bench card as a page of HTML.

@@ -11,8 +11,10 @@ mod plan;
 mod rules;
 #[cfg(test)]
 mod tests;
+mod words;
 
 pub use inputs::{Back, Camera, Confirmations, Inputs, RailKind, Weakest};
 pub use ladder::plan;
 pub use plan::{Ceiling, Expected, Plan, Said, Seen, Step};
 pub use rules::{Caution, Change, Changed, Rule, Rules, RulesError};
+pub use words::PlanReport;

@@ -213,3 +213,16 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn words_and_the_document_say_the_same() {
+    let plan = made(&main_input());
+    let table = plan.table();
+    assert!(table.contains("step 3 amps: main input, step 3 [main_3_a;"), "{table}");
+    assert!(table.contains("1     0.30   1.00"), "{table}");
+    let json = serde_json::to_string(&PlanReport::from(plan.clone())).unwrap();
+    assert!(json.starts_with("{\"schema\":\"joulemark.plan/1\",\"rail\":\"VIN\""), "{json}");
+    assert_eq!(serde_json::from_str::<PlanReport>(&json).unwrap().plan.steps.len(), plan.steps.len());
+    let refused = made(&Inputs { nominal_volts: Some(80.0), ..main_input() }).table();
+    assert!(refused.contains("Do not inject") && !refused.contains("\nstep "), "{refused}");
+}

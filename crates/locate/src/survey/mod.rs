@@ -22,7 +22,7 @@ pub const CAUTIONS: [&str; 4] = [
 ];
 
 /// A point that was touched.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct SurveyPoint {
     /// The face that it is on.
     pub face: String,
@@ -31,6 +31,7 @@ pub struct SurveyPoint {
     /// Down from the face's origin.
     pub y_mm: f64,
     /// Drop to ground in millivolts; `None` while it was not measured.
+    #[serde(default)]
     pub millivolts: Option<f64>,
 }
 

@@ -48,6 +48,12 @@ impl App {
                 readings.focus(&rail, quantity);
                 self.screen.selection.rail = Some(rail);
             }
+            ReadingsCommand::AskLeads => {
+                self.screen.drawing = None;
+                self.screen.survey = None;
+                self.screen.stage = Stage::Readings;
+                self.screen.readings.ask_leads = true;
+            }
             ReadingsCommand::Paste(open) => self.screen.readings.paste = open.then(Paste::default),
             ReadingsCommand::TakePasted => {
                 let edit = readings::take_pasted(session, &self.screen.readings);

@@ -5,8 +5,8 @@ use std::collections::HashMap;
 use joulemark_locate::{
     board::Board,
     readings::{
-        self, Measured, NetOhms, Next, Polarity, RailFacts, RankedRail, Reading, Return, Shown, Situation, Span,
-        TypicalRanges, Verdict,
+        self, Measured, NetOhms, Polarity, RailFacts, RankedRail, Reading, Return, Shown, Span, TypicalRanges, Verdict,
+        decision::{Next, Situation},
     },
 };
 

@@ -14,7 +14,7 @@ use super::super::{
     stage::Stage,
     survey::SurveyCommand,
 };
-use crate::case::intervention::Doing;
+use crate::case::{intervention::Doing, reading::Quantity};
 use crate::theme::{Palette, SMALL, SPACE, ramp::ColourScale};
 
 /// At most this many entries are listed.

@@ -97,6 +97,9 @@ fn meter_leads(ui: &mut Ui, session: &Session, screen: &mut ReadingsScreen, out:
     let response = ui.add(field).labelled_by(label.id).on_hover_text(
         "What the meter shows with its leads held together; it is taken off every ohms reading from now on",
     );
+    if std::mem::take(&mut screen.ask_leads) {
+        response.request_focus();
+    }
     if response.changed() {
         screen.meter_leads = Some(typed);
     }

@@ -40,6 +40,8 @@ pub struct ReadingsScreen {
     note: Option<String>,
     /// The cell that is to get the keyboard.
     focus: Option<(String, Quantity)>,
+    /// Whether the field for the meter's leads is to get the keyboard.
+    pub ask_leads: bool,
     /// Resistance of the meter's leads being typed.
     meter_leads: Option<String>,
     /// Only rails that contain this.
@@ -93,6 +95,8 @@ pub enum ReadingsCommand {
         /// The rail that the other lead is on; ground when empty.
         against: String,
     },
+    /// Open the stage with the keyboard in the field for the meter's leads.
+    AskLeads,
     /// Open or close the dialog for a pasted log.
     Paste(bool),
     /// Take the readings of the pasted log in.

@@ -1,9 +1,10 @@
 //! The list of points: where, how many millivolts, and how near to the fault.
 
 use egui::{Id, Key, RichText, ScrollArea, TextEdit, Ui};
+use joulemark_locate::survey::{CAUTIONS, MOST_AMPS};
 
 use super::{
-    super::{cautions::SURVEY, command::Command, session::Session},
+    super::{command::Command, session::Session},
     SurveyCommand, SurveyScreen,
 };
 use crate::theme::{Palette, SMALL};
@@ -31,8 +32,11 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut SurveyScreen, out: &mut
             out.push(Command::Survey(SurveyCommand::Close));
         }
     });
-    for caution in SURVEY {
+    for caution in CAUTIONS {
         ui.add(egui::Label::new(RichText::new(caution).size(SMALL).color(p.caution)).wrap());
+    }
+    for note in &session.judged().survey_notes {
+        ui.add(egui::Label::new(RichText::new(note).size(SMALL)).wrap());
     }
     if let Some(refused) = &screen.refused {
         ui.label(RichText::new(refused).size(SMALL).color(p.refusal));
@@ -111,6 +115,9 @@ fn amps(ui: &mut Ui, session: &Session, screen: &mut SurveyScreen, out: &mut Vec
         && let Some(text) = screen.amps.take().filter(|t| *t != said)
     {
         match text.trim().replace(',', ".").parse::<f64>() {
+            Ok(v) if v > MOST_AMPS => {
+                screen.refused = Some(format!("at most {MOST_AMPS} A for a survey; nothing was changed"));
+            }
             Ok(v) if v.is_finite() && v > 0.0 => {
                 screen.refused = None;
                 out.push(Command::Survey(SurveyCommand::Amps(v)));
