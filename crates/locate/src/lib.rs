@@ -21,6 +21,7 @@ mod ledger;
 mod located;
 mod maps;
 mod model;
+pub mod next_action;
 pub mod onset;
 mod peaks;
 mod pipeline;
