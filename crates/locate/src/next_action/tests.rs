@@ -341,6 +341,9 @@ fn any_state() -> impl Strategy<Value = State> {
 }
 
 proptest! {
+    // Few of the states get as far as power.
+    #![proptest_config(ProptestConfig::with_cases(3000))]
+
     #[test]
     fn power_is_proposed_only_within_a_plan_and_after_the_cautions(state in any_state()) {
         let next = next_action(&state);
