@@ -23,6 +23,7 @@ pub mod limits;
 mod located;
 mod maps;
 mod model;
+pub mod next_action;
 pub mod onset;
 mod peaks;
 mod pipeline;

@@ -175,9 +175,14 @@ impl State {
         self.deeds.iter().filter(|d| d.what == Doing::Lifted && !replaced(d)).max_by_key(|d| d.number)
     }
 
+    /// The latest deed; coating changes no reading, but it does change the picture.
+    pub(super) fn last_deed(&self) -> Option<&Deed> {
+        self.deeds.iter().max_by_key(|d| d.number)
+    }
+
     /// The take, unless something was done since that makes it tell of another board.
     pub(super) fn take(&self) -> Option<&Filmed> {
-        let changed = self.last_change().map_or(0, |d| d.number);
+        let changed = self.last_deed().map_or(0, |d| d.number);
         self.filmed.as_ref().filter(|f| f.after >= changed)
     }
 

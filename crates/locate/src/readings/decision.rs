@@ -129,6 +129,8 @@ pub struct Situation<'a> {
     pub stacked: bool,
     /// Whether the halves were taken apart.
     pub halves_parted: bool,
+    /// Lines that the user put aside for this rail, by name: there is no good board, for instance.
+    pub put_aside: Vec<String>,
 }
 
 /// What is proposed for a rail.
@@ -185,7 +187,7 @@ impl<'a> Situation<'a> {
         done.extend(readings.iter().any(|r| r.good_board && r.rail == rail.name).then_some(Done::GoodBoard));
         let against_rail = ranked.shorted_to.is_some()
             || (ranked.verdict == Verdict::Low && here.iter().any(|r| r.against != Return::Ground));
-        Self { rail, ranked, done, against_rail, stacked, halves_parted }
+        Self { rail, ranked, done, against_rail, stacked, halves_parted, put_aside: Vec::new() }
     }
 }
 
@@ -259,7 +261,8 @@ impl DecisionTable {
 
     /// The first line that applies; `None` when the meter has nothing more to say.
     pub fn next(&self, situation: &Situation<'_>) -> Option<Proposal> {
-        let line = self.rules.iter().find(|line| line.when.holds(situation))?;
+        let applies = |line: &&Line| !situation.put_aside.contains(&line.name) && line.when.holds(situation);
+        let line = self.rules.iter().find(applies)?;
         let part = situation.rail.series_parts.first().map_or("the series part", String::as_str);
         let other = situation.ranked.shorted_to.as_deref().unwrap_or("the other rail");
         let say = line.say.replace("{rail}", &situation.rail.name).replace("{part}", part).replace("{other}", other);

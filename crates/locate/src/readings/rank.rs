@@ -1,4 +1,4 @@
-//! All rails, the most abnormal first: shorted rails before all others, then by score (decades, see [`super::judge`]),
+//! All rails, the most abnormal first: shorted rails before all others, then by score (decades, as the verdicts give it),
 //! then by verdict, then by name, so that the order of the readings does not matter.
 //!
 //! A rail is judged by the readings of its latest stage (after the most interventions); earlier ones only say what

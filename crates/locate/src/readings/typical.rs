@@ -154,8 +154,8 @@ impl TypicalRanges {
             let below = band.to_volts.zip(volts).is_none_or(|(to, v)| v < to);
             band.used_for == used_for && above && below
         };
-        let fitting = self.bands.iter().filter(fits).cloned();
-        if volts.is_some() { fitting.last() } else { fitting.reduce(Band::joined) }
+        let mut fitting = self.bands.iter().filter(fits).cloned();
+        if volts.is_some() { fitting.next_back() } else { fitting.reduce(Band::joined) }
     }
 }
 

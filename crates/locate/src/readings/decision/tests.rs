@@ -90,6 +90,18 @@ fn words_are_filled_in() {
 }
 
 #[test]
+fn a_line_that_was_put_aside_is_not_proposed_again() {
+    let core = rail(Some(1.1), &[]);
+    let readings = [ohms(0.2)];
+    let ranked = rank(std::slice::from_ref(&core), &readings, &ranges());
+    let mut situation = Situation::new(&core, &ranked[0], &readings, &[], (false, false));
+    let proposal = table().next(&situation).expect("a proposal");
+    assert_eq!(proposal.next, Next::GoodBoard);
+    situation.put_aside.push(proposal.line);
+    assert_eq!(table().next(&situation), None, "a core is not filmed as shorted for want of a good board");
+}
+
+#[test]
 fn a_shop_goes_first_and_replaces_by_name() {
     table().check().expect("the table that comes along makes sense");
     let shop: DecisionTable = parsed(

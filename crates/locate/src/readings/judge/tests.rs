@@ -93,6 +93,18 @@ fn a_good_board_settles_what_a_core_leaves_open() {
 }
 
 #[test]
+fn not_even_a_file_that_was_not_checked_makes_a_core_shorted() {
+    let mut ranges = ranges();
+    for band in &mut ranges.bands {
+        (band.shorted_below_ohms, band.shorted_below_diode_volts) = (Some(5.0), Some(0.01));
+    }
+    assert!(ranges.check().is_err());
+    for reading in [ohms_of(0.1), diode_of(0.001)] {
+        assert_eq!(judge(&reading, &rail(Some(1.1), None), &ranges, None).verdict, Verdict::MayBeHealthy);
+    }
+}
+
+#[test]
 fn doubt_in_the_leads_never_makes_a_short() {
     let main = rail(Some(12.0), None);
     // 5.0 ohms with 0.05 ohms of contact doubt may be above the limit of 5 ohms.
