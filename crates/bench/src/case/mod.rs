@@ -111,9 +111,17 @@ pub struct TakeEntry {
     /// Where the probe that feeds the rail touches the face: x, y in millimetres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub probe_mm: Option<(f64, f64)>,
+    /// After which intervention it was made; 0 as the device came in.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub after: u32,
     /// Time from one pulse of the injection to the next in seconds, where it is known better than by the log's marks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub period_s: Option<f64>,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks for it")]
+fn is_zero(after: &u32) -> bool {
+    *after == 0
 }
 
 /// What the simulator put into a practice case.

@@ -52,10 +52,14 @@ impl Session {
 
     /// What was not acknowledged yet for the connection in force.
     pub fn open_cautions(&self) -> Vec<CautionView> {
-        let limits = self.limits_in_words().unwrap_or_default();
+        self.open_among(&self.judged().cautions, &self.limits_in_words().unwrap_or_default())
+    }
+
+    /// The same among given cautions and under given limits.
+    pub(super) fn open_among(&self, cautions: &[CautionView], limits: &str) -> Vec<CautionView> {
         let rail = &self.document.case.rail;
-        let seen = |c: &CautionView| self.document.connection().is_some_and(|x| x.seen(&c.id, rail, &limits).is_some());
-        self.judged().cautions.iter().filter(|c| c.before_injection && !seen(c)).cloned().collect()
+        let seen = |c: &CautionView| self.document.connection().is_some_and(|x| x.seen(&c.id, rail, limits).is_some());
+        cautions.iter().filter(|c| c.before_injection && !seen(c)).cloned().collect()
     }
 
     /// A caution as it reads at this rail and these limits.

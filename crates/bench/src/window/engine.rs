@@ -1,9 +1,12 @@
 //! What the engine says about the case, kept until the case or the take changes. Views ask here and never work anything
 //! out themselves.
 
+mod next;
 mod plan;
 mod rails;
+mod ready;
 mod survey;
+mod watch;
 
 pub use plan::allows_change;
 
@@ -100,6 +103,8 @@ pub struct Proposal {
     pub because: String,
     /// What the button does.
     pub command: Command,
+    /// What the hands must know for it.
+    pub cautions: Vec<String>,
 }
 
 /// A point of a survey in the ranking.
@@ -173,9 +178,7 @@ impl Session {
 
     /// The limits of the step in force: "0.3 V, 1 A"; `None` when nothing may be injected.
     pub fn limits_in_words(&self) -> Option<String> {
-        let judged = self.judged();
-        let (_, step) = judged.plan.in_force(self.document.case.plan.step)?;
-        Some(format!("{}, {}", step.volts.text, step.amps.text))
+        limits_in_words(self, &self.judged().plan)
     }
 
     /// The resistance of the rail to ground that the plan counts with.
@@ -208,17 +211,30 @@ impl Session {
 
 fn judge(session: &Session) -> Judged {
     let plan = plan::plan(session);
-    let rails::Said { rails, ranked, measure } = rails::judge(session);
+    let words = plan::in_words(session, &plan);
+    let rails::Said { rails, ranked, measure, raw, for_rail } = rails::judge(session);
+    let (cautions, ready) = (plan::cautions(), ready::list(session));
+    let limits = limits_in_words(session, &words).unwrap_or_default();
+    let cautions_read = session.open_among(&cautions, &limits).is_empty();
+    let known = next::Known { ranked: raw, proposal: for_rail, plan: &plan, cautions_read, ready: &ready };
     Judged {
-        plan: plan::in_words(session, &plan),
+        next: next::propose(session, known),
+        watch: watch::events(session, &plan),
+        plan: words,
         rails,
         ranked,
         measure,
         survey: survey::ranked(session),
         survey_notes: survey::notes(session),
-        cautions: plan::cautions(),
-        ..Judged::default()
+        cautions,
+        ready,
     }
+}
+
+/// The limits of the step in force: "0.3 V, 1 A"; `None` when nothing may be injected.
+fn limits_in_words(session: &Session, plan: &PlanView) -> Option<String> {
+    let (_, step) = plan.in_force(session.document.case.plan.step)?;
+    Some(format!("{}, {}", step.volts.text, step.amps.text))
 }
 
 /// The bench card as a page of HTML.

@@ -11,6 +11,7 @@ pub mod drawing;
 pub mod engine;
 mod face_view;
 pub mod form;
+pub mod frames_seen;
 pub mod jobs;
 pub mod journal;
 mod keys;

@@ -20,6 +20,7 @@ use joulemark_locate::{
 use super::{
     document::{Document, Edit, History},
     engine::Judgement,
+    frames_seen::FramesSeen,
     journal::Journal,
     map::{outline::Drawn, ranges::Ranges},
 };
@@ -78,6 +79,8 @@ pub struct TakeView {
     pub inputs: Inputs,
     /// The drawing that it was computed with.
     pub board: Arc<Board>,
+    /// What its frames say before anything is located.
+    pub seen: Arc<FramesSeen>,
     /// Value ranges of everything that can be shown.
     pub ranges: Ranges,
     /// The drawing in picture coordinates.
@@ -106,10 +109,11 @@ impl TakeView {
             Ok(alignment) => (Some(alignment), None),
             Err(fault) => (None, Some(fault.to_string())),
         };
+        let seen = Arc::new(FramesSeen::of(&take));
         let ranges = Ranges::measure(&take, located.as_deref());
         let drawn = drawn(board, &inputs.face, alignment.as_ref());
         let board = Arc::new(board.clone());
-        Self { take, alignment, alignment_fault, located, inputs, board, ranges, drawn, serial: fresh_serial() }
+        Self { take, alignment, alignment_fault, located, inputs, board, seen, ranges, drawn, serial: fresh_serial() }
     }
 
     /// The answer for one hot spot.
@@ -251,6 +255,13 @@ impl Session {
     /// Applies an edit.
     pub fn apply(&mut self, edit: Edit) {
         self.changes += 1;
+        let edit = match edit {
+            Edit::AddTake { index, mut entry } if entry.after == 0 => {
+                entry.after = self.document.latest_intervention();
+                Edit::AddTake { index, entry }
+            }
+            edit => edit,
+        };
         let record = edit.record();
         if self.history.apply(&mut self.document, edit)
             && let Some(record) = record

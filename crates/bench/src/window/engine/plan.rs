@@ -120,9 +120,15 @@ fn number(value: f64) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
+/// A ceiling is cut off, never rounded up.
+fn cut(value: f64) -> f64 {
+    let scale = 10f64.powi((2 - value.abs().max(1e-9).log10().floor() as i32).clamp(0, 3));
+    (value * scale + 1e-9).floor() / scale
+}
+
 fn figure(ceiling: &Ceiling, sign: &str, unit: &str) -> Figure {
     Figure {
-        text: format!("{sign}{} {unit}", number(ceiling.value)),
+        text: format!("{sign}{} {unit}", number(cut(ceiling.value))),
         because: ceiling.because.clone(),
         source: format!("Rule {}: {}", ceiling.rule, ceiling.source),
     }

@@ -6,7 +6,7 @@ use joulemark_locate::{
     board::Board,
     readings::{
         self, Measured, NetOhms, Polarity, RailFacts, RankedRail, Reading, Return, Shown, Span, TypicalRanges, Verdict,
-        decision::{Next, Situation},
+        decision::{self, Next, Situation},
     },
 };
 
@@ -102,6 +102,10 @@ pub(super) struct Said {
     pub rails: HashMap<(String, String), RailSays>,
     pub ranked: Vec<Ranked>,
     pub measure: Option<Proposal>,
+    /// The engine's own ranking.
+    pub raw: Vec<RankedRail>,
+    /// What the table proposes for the case's rail.
+    pub for_rail: Option<(decision::Proposal, Command)>,
 }
 
 /// Asks the engine about all rails.
@@ -130,7 +134,20 @@ pub(super) fn judge(session: &Session) -> Said {
             })
             .collect(),
         measure: measure(session, &facts, &ranked, &readings),
+        for_rail: proposed(session, &facts, &ranked, &readings, &case.rail),
+        raw: ranked,
     }
+}
+
+/// The command that puts the cursor where a reading goes.
+pub(super) fn ask(rail: &str, quantity: Quantity, good_board: bool, face: &str) -> Command {
+    Command::Readings(ReadingsCommand::Ask {
+        rail: rail.to_owned(),
+        quantity,
+        face: face.to_owned(),
+        good_board,
+        against: String::new(),
+    })
 }
 
 fn weight(verdict: Verdict) -> Weight {
@@ -187,53 +204,56 @@ fn typical(rail: &RailFacts, ranges: &TypicalRanges, readings: &[Reading]) -> (S
     (both.join("; "), format!("{}: {}", band.name, band.source))
 }
 
-/// What to measure next: on the most abnormal rail that the table has something to say about.
+/// What to measure next: on the most abnormal rail that was measured, or the one that the case names.
 fn measure(session: &Session, facts: &[RailFacts], ranked: &[RankedRail], readings: &[Reading]) -> Option<Proposal> {
+    let first = ranked.iter().find(|r| !r.judged.is_empty()).map(|r| r.rail.as_str());
+    let named = session.rail().map(|r| r.name.as_str());
+    let rail = first.or(named).or(facts.first().map(|f| f.name.as_str()))?;
+    let (proposal, command) = proposed(session, facts, ranked, readings, rail)?;
+    let words = match &command {
+        Command::Edit(Edit::Rail(rail)) => format!("Choose {rail} as the shorted rail"),
+        _ => proposal.say,
+    };
+    Some(Proposal { words, because: proposal.because, command, cautions: Vec::new() })
+}
+
+/// What the table proposes for a rail, and the command for it.
+fn proposed(
+    session: &Session,
+    facts: &[RailFacts],
+    ranked: &[RankedRail],
+    readings: &[Reading],
+    rail: &str,
+) -> Option<(decision::Proposal, Command)> {
     let case = &session.document.case;
     let doings = || case.interventions.iter();
     let lifted: Vec<String> = doings().filter(|i| i.what == Doing::Lifted).map(|i| i.part.clone()).collect();
     let halves_parted = doings().any(|i| i.what == Doing::Separated);
     let faces = &session.board.faces;
     // Top and bottom of one board are no stack.
-    let stacked =
-        faces.len() > 2 || (faces.len() > 1 && faces.iter().any(|f| !["top", "bottom"].contains(&f.name.as_str())));
-    // With nothing measured yet the rail that the case names goes first.
-    let nothing = ranked.iter().all(|r| r.judged.is_empty());
-    let first = ranked.iter().find(|r| if nothing { r.rail == case.rail } else { true });
-    let ranked = first.or(ranked.first())?;
-    let rail = facts.iter().find(|f| f.name == ranked.rail)?;
+    let named_half = |f: &joulemark_locate::board::Face| !["top", "bottom"].contains(&f.name.as_str());
+    let stacked = faces.len() > 2 || (faces.len() > 1 && faces.iter().any(named_half));
+    let ranked = ranked.iter().find(|r| r.rail == rail)?;
+    let rail = facts.iter().find(|f| f.name == rail)?;
     let situation = Situation::new(rail, ranked, readings, &lifted, (stacked, halves_parted));
     let proposal = Books::in_force().next.next(&situation)?;
-    let ask = |quantity, good_board, face: &str| {
-        Command::Readings(ReadingsCommand::Ask {
-            rail: rail.name.clone(),
-            quantity,
-            face: face.to_owned(),
-            good_board,
-            against: String::new(),
-        })
-    };
     let series = rail.series_parts.first().cloned().unwrap_or_default();
     let other_half = || {
         let touched = |face: &str| readings.iter().any(|r| r.rail == rail.name && r.face == face);
         faces.iter().find(|f| !touched(&f.name)).map_or("", |f| f.name.as_str())
     };
     let command = match proposal.next {
-        Next::Ohms | Next::CheckProbe => ask(Quantity::Ohms, false, ""),
-        Next::Diode => ask(Quantity::DiodeRedOnGround, false, ""),
+        Next::Ohms | Next::CheckProbe => ask(&rail.name, Quantity::Ohms, false, ""),
+        Next::Diode => ask(&rail.name, Quantity::DiodeRedOnGround, false, ""),
         Next::MeterLeads => Command::Readings(ReadingsCommand::AskLeads),
         Next::StateUse => Command::SetStage(Stage::Injection),
-        Next::GoodBoard => ask(Quantity::Ohms, true, ""),
+        Next::GoodBoard => ask(&rail.name, Quantity::Ohms, true, ""),
         Next::SeparateHalves => Command::AskDone(Doing::Separated, String::new()),
-        Next::EachHalf => ask(Quantity::Ohms, false, other_half()),
+        Next::EachHalf => ask(&rail.name, Quantity::Ohms, false, other_half()),
         Next::LiftSeriesPart => Command::AskDone(Doing::Lifted, series),
         Next::Survey => Command::Survey(SurveyCommand::Open),
         Next::Film if case.rail != rail.name => Command::Edit(Edit::Rail(rail.name.clone())),
         Next::Film => Command::SetStage(Stage::Injection),
     };
-    let words = match &command {
-        Command::Edit(Edit::Rail(rail)) => format!("Choose {rail} as the shorted rail"),
-        _ => proposal.say.clone(),
-    };
-    Some(Proposal { words, because: proposal.because, command })
+    Some((proposal, command))
 }
