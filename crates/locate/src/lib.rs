@@ -29,6 +29,7 @@ mod peaks;
 mod pipeline;
 pub mod plate;
 mod power;
+pub mod readiness;
 pub mod readings;
 #[cfg(test)]
 mod reference_checks;
@@ -42,6 +43,7 @@ pub mod stats;
 pub mod survey;
 mod suspect;
 mod timing;
+pub mod watch;
 mod words;
 
 pub use error::LocateError;

@@ -1,7 +1,7 @@
 //! A case: everything about one device, a folder with `case.ron` in it. Paths in it are relative to that folder.
 
 pub mod atomic;
-mod bad_input;
+pub mod bad_input;
 pub mod board_file;
 pub mod books;
 pub mod case_log;

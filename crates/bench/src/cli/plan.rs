@@ -26,8 +26,10 @@ use crate::{
 
 /// Say how many volts and amps may go into a rail, step by step, and why.
 #[derive(Clone, Debug, Args)]
-#[command(after_help = "Give a case folder, or --board and --rail. What is not stated counts as unknown and makes the \
-                        plan stricter. A plan that refuses says why and ends with exit code 0.")]
+#[command(
+    after_help = "Give a case folder, or --board and --rail. What is not stated counts as unknown and makes the \
+                        plan stricter. A plan that refuses says why and ends with exit code 0."
+)]
 pub(super) struct PlanArgs {
     /// Case folder.
     #[arg(required_unless_present = "board", conflicts_with = "board")]

@@ -22,7 +22,10 @@ use super::{
     readings::{RailSays, ReadingsCommand, Weight},
     session::Session,
 };
-use crate::case::reading::{Quantity, shown};
+use crate::case::{
+    books::Books,
+    reading::{Quantity, shown},
+};
 
 /// Something that a take did against its plan.
 #[derive(Clone, Debug, PartialEq)]
@@ -238,6 +241,6 @@ fn limits_in_words(session: &Session, plan: &PlanView) -> Option<String> {
 }
 
 /// The bench card as a page of HTML.
-pub fn bench_card(_session: &Session) -> String {
-    String::new()
+pub fn bench_card(session: &Session) -> String {
+    crate::bench_card::html(&plan::plan(session), &Books::in_force().limits.cautions)
 }

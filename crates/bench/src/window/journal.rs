@@ -18,6 +18,8 @@ pub struct Journal {
     waiting: usize,
     /// Of those, how many are being written.
     writing: usize,
+    /// How many lines there were when the last ones were handed over.
+    tried: usize,
     /// Whether the file is still being read: what is written meanwhile would be read again.
     pub reading: bool,
     /// How many lines there were when writing failed last: the next line tries again, not every frame.
@@ -62,7 +64,7 @@ impl Journal {
         if self.reading || self.writing > 0 || self.waiting == 0 || self.failed_at == Some(self.lines.len()) {
             return None;
         }
-        self.writing = self.waiting;
+        (self.writing, self.tried) = (self.waiting, self.lines.len());
         Some(self.lines[self.lines.len() - self.waiting..].to_vec())
     }
 
@@ -74,7 +76,7 @@ impl Journal {
                 self.waiting -= writing.min(self.waiting);
                 (self.fault, self.failed_at) = (None, None);
             }
-            Err(fault) => (self.fault, self.failed_at) = (Some(fault), Some(self.lines.len())),
+            Err(fault) => (self.fault, self.failed_at) = (Some(fault), Some(self.tried)),
         }
     }
 
@@ -115,12 +117,15 @@ mod tests {
         journal.note("opened");
         journal.note("measured");
         assert_eq!(journal.take_waiting().expect("two").len(), 2);
-        journal.note("lifted");
         assert_eq!(journal.take_waiting(), None, "one at a time, in order");
         journal.written(Err("disk full".into()));
         assert_eq!(journal.fault.as_deref(), Some("disk full"));
         assert_eq!(journal.take_waiting(), None, "not again until something is done");
+        journal.note("lifted");
+        assert_eq!(journal.take_waiting().expect("three").len(), 3);
+        // What was noted while the write was under way counts as something done.
         journal.note("replaced");
+        journal.written(Err("disk full".into()));
         assert_eq!(journal.take_waiting().expect("all").len(), 4);
         journal.written(Ok(()));
         assert!(!journal.waits() && journal.fault.is_none());

@@ -8,7 +8,7 @@ use joulemark::{
         intervention::Doing,
         reading::{Quantity, ReadingEntry},
     },
-    window::{app::App, command::Command, document::Edit, readings::ReadingsCommand, stage::Stage},
+    window::{app::App, command::Command, document::Edit, plan::PlanCommand, readings::ReadingsCommand, stage::Stage},
 };
 
 use crate::common;
@@ -253,4 +253,143 @@ fn everything_done_reaches_the_log_on_the_disk_with_time_and_name() {
     window.state_mut().apply(Command::CaseLog(true));
     window.run_steps(3);
     window.get_by_label("C12 lifted");
+}
+
+#[test]
+fn readings_rank_the_rails_and_lead_to_a_plan() {
+    let mut window = at_readings();
+    enter(&mut window, "meter's leads, ohms", "0.15");
+    enter(&mut window, "V5, ohms", "4k7");
+    enter(&mut window, "V12, ohms", "0.35");
+    enter(&mut window, "V12, diode, red on ground", "3 mV");
+    let judged = session(&window).judged();
+    assert_eq!((judged.ranked[0].rail.as_str(), judged.ranked[0].words.as_str()), ("V12", "shorted"));
+    assert!(window.query_all_by_label_contains("shorted").next().is_some());
+    // What the plan expects comes from the measured resistance, the meter's leads taken off.
+    let steps = &judged.plan.steps;
+    assert!(steps.len() > 1 && judged.plan.refusals.is_empty());
+    assert_eq!((steps[0].volts.text.as_str(), steps[0].amps.text.as_str()), ("0.3 V", "1 A"));
+    assert!(steps[0].expected.iter().any(|e| e.ends_with(" A")), "{:?}", steps[0].expected);
+    window.state_mut().apply(Command::SetStage(Stage::Injection));
+    window.run_steps(3);
+    window.get_by_label_contains("measured 0.35 ohms");
+    window.get_by_label_contains("Step 2: up to ").click();
+    window.run_steps(3);
+    assert_eq!(session(&window).document.case.plan.step, 1);
+    assert_eq!(session(&window).limits_in_words(), Some(format!("{}, {}", steps[1].volts.text, steps[1].amps.text)));
+    window.state_mut().apply(Command::Undo);
+    assert_eq!(session(&window).document.case.plan.step, 0);
+}
+
+#[test]
+fn unknown_supplies_and_rails_without_volts_make_the_plan_stricter() {
+    let mut window = common::opened();
+    window.key_press(Key::Num2);
+    window.run_steps(3);
+    enter(&mut window, "supply up to, A", "0,4");
+    assert_eq!(session(&window).document.case.plan.supply_most_amps, Some(0.4));
+    assert!(session(&window).limits_in_words().expect("allowed").ends_with(", 0.4 A"));
+    enter(&mut window, "supply up to, A", "many");
+    assert_eq!(session(&window).document.case.plan.supply_most_amps, Some(0.4));
+    window.get_by_label_contains("'many' is not a number");
+    enter(&mut window, "supply from, V", "1.2");
+    assert_eq!(session(&window).limits_in_words(), None, "a supply that cannot go low enough is refused");
+    window.get_by_label("Do not inject");
+}
+
+#[test]
+fn an_override_needs_a_name_and_a_reason_and_stays_in_sight() {
+    let mut window = common::opened();
+    window.key_press(Key::Num2);
+    window.run_steps(3);
+    let rule = session(&window).judged().plan.loosened.first().expect("something may be loosened").clone();
+    let over = |reason: &str| {
+        let (rule, value) = (rule.rule.clone(), rule.value * 1.1);
+        Command::Plan(PlanCommand::Override { rule, value, reason: reason.into() })
+    };
+    let overrides = |window: &Window| session(window).document.case.plan.overrides.clone();
+    window.state_mut().apply(over("camera sees nothing below"));
+    window.run_steps(2);
+    assert!(overrides(&window).is_empty());
+    window.get_by_label_contains("say who is at the bench first");
+    window.state_mut().set_by("Ada");
+    window.state_mut().apply(over("because"));
+    window.run_steps(2);
+    assert!(overrides(&window).is_empty());
+    window.get_by_label_contains("needs a reason in words");
+    window.state_mut().apply(over("camera sees nothing below"));
+    window.run_steps(3);
+    let made = overrides(&window);
+    assert_eq!((made[0].by.as_str(), made[0].reason.as_str()), ("Ada", "camera sees nothing below"));
+    // On the card and beside the ladder.
+    assert_eq!(window.query_all_by_label_contains("Override in force").count(), 2);
+    window.state_mut().apply(Command::Undo);
+    window.run_steps(2);
+    assert!(overrides(&window).is_empty());
+    assert!(window.query_all_by_label_contains("Override in force").next().is_none());
+}
+
+#[test]
+fn after_a_lift_the_next_action_measures_again_and_takes_the_hand_there() {
+    let mut window = at_readings();
+    enter(&mut window, "V12, ohms", "0.2");
+    window.state_mut().apply(Command::Did(Doing::Lifted, "C12".into()));
+    window.run_steps(3);
+    let next = session(&window).judged().next.clone().expect("something to do");
+    assert!(next.words.contains("V12") && next.because.contains("another short may be in parallel"), "{next:?}");
+    window.state_mut().apply(Command::SetStage(Stage::Suspects));
+    window.run_steps(3);
+    window.get_by_label(&next.words).click();
+    window.run_steps(4);
+    assert_eq!(window.state().screen.stage, Stage::Readings);
+    assert!(window.get_by_label("V12, ohms").is_focused());
+}
+
+#[test]
+fn a_take_that_left_its_plan_is_marked_on_the_strip_and_on_the_card() {
+    use std::sync::Arc;
+    let mut session = common::session();
+    let mut view = (**session.view().expect("a view")).clone();
+    let mut take = (*view.take).clone();
+    for frame in 60..70 {
+        take.timeline.volts[frame] = Some(0.9);
+    }
+    (view.take, view.serial) = (Arc::new(take), u64::MAX);
+    session.views.insert(common::TAKE.into(), Arc::new(view));
+    let mut window = common::window(App::with_session(session), [1440.0, 900.0]);
+    window.run_steps(3);
+    let judged = window.state().session.as_ref().expect("open").judged();
+    let over = judged.watch.iter().find(|e| e.stop && e.frames.contains(&60)).expect("the volts are over").clone();
+    window.get_by_label(&format!("Mark: {}", over.said)).click();
+    window.run_steps(3);
+    assert_eq!(window.state().screen.frame, *over.frames.start());
+    assert!(window.query_all_by_label("Stop").next().is_some());
+    assert!(window.query_all_by_label(&over.words).next().is_some());
+}
+
+#[test]
+fn before_filming_asks_what_only_a_person_can_answer() {
+    let mut window = common::opened();
+    window.state_mut().apply(Command::BeforeFilming(true));
+    window.run_steps(3);
+    let open = session(&window).judged().ready.iter().filter(|item| !item.state.fine()).count();
+    window.get_by_label("In focus on the board").click();
+    window.run_steps(3);
+    let left = session(&window).judged().ready.iter().filter(|item| !item.state.fine()).count();
+    assert_eq!(left, open - 1);
+    assert_eq!(session(&window).document.case.plan.ready, ["focus"]);
+    window.state_mut().apply(Command::Undo);
+    assert!(session(&window).document.case.plan.ready.is_empty());
+}
+
+#[test]
+fn the_bench_card_is_a_page_with_the_figures_of_the_plan() {
+    let folder = tempfile::tempdir().expect("temporary folder");
+    let file = folder.path().join("card.html");
+    let mut window = common::opened();
+    let pick = joulemark::window::command::Pick::BenchCard;
+    window.state_mut().apply(Command::Typed(pick, Some(file.clone())));
+    common::wait(&mut window, |_| file.exists());
+    let page = std::fs::read_to_string(&file).expect("written");
+    assert!(page.contains("V12") && page.contains("0.3 V") && page.contains("Before current flows"), "{page}");
 }
