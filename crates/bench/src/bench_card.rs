@@ -45,12 +45,16 @@ pub fn html(plan: &Plan, cautions: &[Caution]) -> String {
         out.push_str("<h2>Bear in mind</h2>");
         list(&mut out, "", plan.warnings.iter().map(|s| s.words.as_str()));
     }
-    out.push_str("<div class=\"sign\"><div>Name</div><div>Date and time</div><div>Signature</div></div>\n</body></html>\n");
+    out.push_str(
+        "<div class=\"sign\"><div>Name</div><div>Date and time</div><div>Signature</div></div>\n</body></html>\n",
+    );
     out
 }
 
 fn ladder(out: &mut String, plan: &Plan) {
-    out.push_str("<table><tr><th>Step</th><th>Volts, most</th><th>Amps, most</th><th>Seconds, most</th><th>Stop at</th></tr>\n");
+    out.push_str(
+        "<table><tr><th>Step</th><th>Volts, most</th><th>Amps, most</th><th>Seconds, most</th><th>Stop at</th></tr>\n",
+    );
     for s in &plan.steps {
         let stop = s.stop_c.as_ref().map_or_else(|| format!("{} J", cut(&s.joules)), |c| format!("{} °C", cut(c)));
         let _ = writeln!(

@@ -17,17 +17,20 @@ use super::{Console, Outcome};
 use crate::{
     bench_card,
     case::{
-        BadInput, Case, CaseFolder, atomic, bad_input, board_file,
+        BadInput, Case, CaseFolder, atomic, board_file,
         books::Books,
         plan::RailUse,
+        read_text,
         reading::{Quantity, ReadingEntry},
     },
 };
 
 /// Say how many volts and amps may go into a rail, step by step, and why.
 #[derive(Clone, Debug, Args)]
-#[command(after_help = "Give a case folder, or --board and --rail. What is not stated counts as unknown and makes the \
-                        plan stricter. A plan that refuses says why and ends with exit code 0.")]
+#[command(
+    after_help = "Give a case folder, or --board and --rail. What is not stated counts as unknown and makes the \
+                        plan stricter. A plan that refuses says why and ends with exit code 0."
+)]
 pub(super) struct PlanArgs {
     /// Case folder.
     #[arg(required_unless_present = "board", conflicts_with = "board")]
@@ -139,7 +142,7 @@ pub(super) fn run(args: &PlanArgs, console: &Console) -> anyhow::Result<Outcome>
 /// was asked for by name.
 fn shop_rules(file: &Path) -> anyhow::Result<Rules> {
     let standard = Rules::standard();
-    let text = bad_input::read_text(file)?;
+    let text = read_text(file)?;
     let changes = standard.shop_changes(&text).map_err(|e| BadInput::at(file, e.place, e.problem, e.remedy))?;
     let (rules, told) = standard.changed(&changes);
     match told.into_iter().find_map(|c| c.refused.map(|why| (c.id, why))) {
