@@ -22,7 +22,7 @@ pub mod settings;
 pub mod survey;
 pub mod typed;
 
-pub use bad_input::BadInput;
+pub use bad_input::{BadInput, read_text};
 pub use folder::CaseFolder;
 pub use notation::to_ron;
 

@@ -17,9 +17,10 @@ use super::{Console, Outcome};
 use crate::{
     bench_card,
     case::{
-        BadInput, Case, CaseFolder, atomic, bad_input, board_file,
+        BadInput, Case, CaseFolder, atomic, board_file,
         books::Books,
         plan::RailUse,
+        read_text,
         reading::{Quantity, ReadingEntry},
     },
 };
@@ -141,7 +142,7 @@ pub(super) fn run(args: &PlanArgs, console: &Console) -> anyhow::Result<Outcome>
 /// was asked for by name.
 fn shop_rules(file: &Path) -> anyhow::Result<Rules> {
     let standard = Rules::standard();
-    let text = bad_input::read_text(file)?;
+    let text = read_text(file)?;
     let changes = standard.shop_changes(&text).map_err(|e| BadInput::at(file, e.place, e.problem, e.remedy))?;
     let (rules, told) = standard.changed(&changes);
     match told.into_iter().find_map(|c| c.refused.map(|why| (c.id, why))) {
