@@ -21,8 +21,8 @@ pub fn show(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
     }
     let in_force = plan.in_force(session.document.case.plan.step).map(|(at, _)| at);
     theme::section(ui, "Steps, lowest first. One after another, and only as far as needed.");
-    egui::Grid::new("ladder").num_columns(7).spacing([14.0, 4.0]).show(ui, |ui| {
-        for head in ["step", "volts up to", "amps up to", "for", "stop at", "expect", ""] {
+    egui::Grid::new("ladder").num_columns(5).spacing([14.0, 4.0]).show(ui, |ui| {
+        for head in ["step", "volts up to", "amps up to", "for", "stop at"] {
             ui.label(RichText::new(head).size(SMALL).color(p.weak));
         }
         ui.end_row();
@@ -45,20 +45,19 @@ pub fn show(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
                 ui.label(if here { text.strong() } else { text })
                     .on_hover_text(format!("{}\n{}", figure.because, figure.source));
             }
-            let expected = step.expected.join("; ");
-            ui.add(egui::Label::new(RichText::new(&expected).size(SMALL)).truncate()).on_hover_text(&expected);
-            match &step.note {
-                Some(note) => {
-                    ui.add(egui::Label::new(RichText::new(note).size(SMALL).color(p.caution)).truncate())
-                        .on_hover_text(note);
-                }
-                None => {
-                    ui.label("");
-                }
-            }
             ui.end_row();
         }
     });
+    theme::section(ui, "What to expect");
+    for (index, step) in plan.steps.iter().enumerate() {
+        let text = format!("Step {}: {}", index + 1, step.expected.join("; "));
+        let text = RichText::new(text).size(SMALL);
+        ui.add(egui::Label::new(if in_force == Some(index) { text.strong() } else { text }).wrap());
+        if let Some(note) = &step.note {
+            ui.label(RichText::new(note).size(SMALL).color(p.caution));
+        }
+    }
+    theme::section(ui, "Bear in mind");
     for advice in &plan.advice {
         ui.add(egui::Label::new(RichText::new(advice).size(SMALL)).wrap());
     }
