@@ -4,27 +4,16 @@
 // Clippy sees tests only in functions marked so; the helpers here are part of them.
 #![allow(clippy::unwrap_used)]
 
-use std::{
-    env, fs,
-    path::{Path, PathBuf},
-    process::Command,
-};
+#[path = "../../../tests/reference/launch.rs"]
+mod launch;
+
+use std::{fs, path::Path};
 
 use joulemark::board_files::{self, Choices, Design, Side};
 use serde_json::Value;
 
 fn reference(folder: &Path) -> Value {
-    let repository = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
-    let python = env::var_os("JOULEMARK_PYTHON").map_or_else(|| repository.join(".venv/bin/python"), PathBuf::from);
-    assert!(
-        python.is_file(),
-        "{} is missing: run tests/run, which sets up the reference environment, or set JOULEMARK_PYTHON",
-        python.display()
-    );
-    let output =
-        Command::new(python).arg(repository.join("tests/reference/board_files.py")).arg(folder).output().unwrap();
-    assert!(output.status.success(), "board_files.py: {}", String::from_utf8_lossy(&output.stderr));
-    serde_json::from_slice(&output.stdout).unwrap()
+    serde_json::from_slice(&launch::run("board_files.py", &[folder.as_os_str()], &[])).unwrap()
 }
 
 fn read(folder: &Path, name: &str) -> Design {

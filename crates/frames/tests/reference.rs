@@ -1,31 +1,15 @@
 //! Reads files written by independent software (tifffile, NumPy, Pillow, OpenCV; see `tests/reference/write_frames.py`)
 //! and compares every sample. Needs the Python environment that `tests/run` sets up.
 
-use std::{
-    env, fs,
-    path::{Path, PathBuf},
-    process::Command,
-};
+#[path = "../../../tests/reference/launch.rs"]
+mod launch;
+
+use std::{fs, path::Path};
 
 use joulemark_frames::{
     NoProgress, Samples,
     read::{self, ReadOptions, Recording, Scale},
 };
-
-fn repository() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
-}
-
-/// The Python of the reference environment.
-fn python() -> PathBuf {
-    let python = env::var_os("JOULEMARK_PYTHON").map_or_else(|| repository().join(".venv/bin/python"), PathBuf::from);
-    assert!(
-        python.is_file(),
-        "{} is missing: run tests/run, which sets up the reference environment, or set JOULEMARK_PYTHON",
-        python.display()
-    );
-    python
-}
 
 /// One line of `expected.csv`.
 struct Case {
@@ -37,9 +21,7 @@ struct Case {
 }
 
 fn write_files(folder: &Path) -> Vec<Case> {
-    let script = repository().join("tests/reference/write_frames.py");
-    let output = Command::new(python()).arg(&script).arg(folder).output().expect("Python starts");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    launch::run("write_frames.py", &[folder.as_os_str()], &[]);
     let mut reader = csv::Reader::from_path(folder.join("expected.csv")).expect("the script wrote a list");
     let cases: Vec<Case> = reader
         .records()

@@ -18,6 +18,7 @@ mod covariance;
 mod error;
 mod film;
 pub mod fit;
+mod footprint;
 mod ledger;
 pub mod limits;
 mod located;
@@ -47,6 +48,7 @@ pub mod watch;
 mod words;
 
 pub use error::LocateError;
+pub use footprint::{FootprintCurve, footprint_curve};
 pub use ledger::leakage_advice;
 pub use located::{
     Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,

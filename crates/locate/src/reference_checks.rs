@@ -1,12 +1,8 @@
 //! Filters, peaks and statistics against SciPy, scikit-image and statsmodels on the same arrays in the same run
 //! (`tests/reference/maps_and_statistics.py`). Needs the Python environment that `tests/run` sets up.
 
-use std::{
-    env,
-    io::Write as _,
-    path::{Path, PathBuf},
-    process::{Command, Stdio},
-};
+#[path = "../../../tests/reference/launch.rs"]
+mod launch;
 
 use rand::{RngExt as _, SeedableRng, rngs::ChaCha8Rng};
 use rand_distr::{Distribution, StandardNormal};
@@ -20,23 +16,8 @@ use crate::{
 };
 
 fn reference(problem: &Value) -> Value {
-    let repository = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
-    let python = env::var_os("JOULEMARK_PYTHON").map_or_else(|| repository.join(".venv/bin/python"), PathBuf::from);
-    assert!(
-        python.is_file(),
-        "{} is missing: run tests/run, which sets up the reference environment, or set JOULEMARK_PYTHON",
-        python.display()
-    );
-    let mut child = Command::new(python)
-        .arg(repository.join("tests/reference/maps_and_statistics.py"))
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    child.stdin.take().unwrap().write_all(problem.to_string().as_bytes()).unwrap();
-    let output = child.wait_with_output().unwrap();
-    assert!(output.status.success(), "maps_and_statistics.py failed");
-    serde_json::from_slice(&output.stdout).unwrap()
+    let input = problem.to_string();
+    serde_json::from_slice(&launch::run("maps_and_statistics.py", &[], input.as_bytes())).unwrap()
 }
 
 fn numbers(value: &Value) -> Vec<f64> {

@@ -24,7 +24,7 @@ pub struct Scene<'a> {
 /// Choices. The defaults are those at which every accuracy figure is quoted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Settings {
-    /// Probability of one or more false hot spots in a recording of a healthy board.
+    /// Probability of one or more false hot spots in a recording of a healthy board with pulses; steps are held to a tenth of it.
     pub false_alarm: f64,
     /// Most hot spots to report.
     pub most_spots: usize,

@@ -4,11 +4,10 @@
 // Clippy sees tests only in functions marked so; the helpers here are part of them.
 #![allow(clippy::unwrap_used)]
 
-use std::{
-    env,
-    path::{Path, PathBuf},
-    process::Command,
-};
+#[path = "../../../tests/reference/launch.rs"]
+mod launch;
+
+use std::path::Path;
 
 use joulemark_frames::{
     NoProgress, Samples,
@@ -22,16 +21,7 @@ use nalgebra::{Matrix3, Point2};
 use serde_json::Value;
 
 fn reference(folder: &Path) -> Value {
-    let repository = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
-    let python = env::var_os("JOULEMARK_PYTHON").map_or_else(|| repository.join(".venv/bin/python"), PathBuf::from);
-    assert!(
-        python.is_file(),
-        "{} is missing: run tests/run, which sets up the reference environment, or set JOULEMARK_PYTHON",
-        python.display()
-    );
-    let output = Command::new(python).arg(repository.join("tests/reference/line_up.py")).arg(folder).output().unwrap();
-    assert!(output.status.success(), "line_up.py: {}", String::from_utf8_lossy(&output.stderr));
-    serde_json::from_slice(&output.stdout).unwrap()
+    serde_json::from_slice(&launch::run("line_up.py", &[folder.as_os_str()], &[])).unwrap()
 }
 
 fn rows(value: &Value) -> Vec<Vec<f64>> {

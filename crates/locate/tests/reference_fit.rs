@@ -4,12 +4,8 @@
 // Clippy sees tests only in functions marked so; the helpers here are part of them.
 #![allow(clippy::unwrap_used)]
 
-use std::{
-    env,
-    io::Write,
-    path::{Path, PathBuf},
-    process::{Command, Stdio},
-};
+#[path = "../../../tests/reference/launch.rs"]
+mod launch;
 
 use joulemark_locate::{
     align::{Alignment, AlignmentKind, PointPair},
@@ -25,28 +21,10 @@ use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng};
 use rand_distr::{Distribution, Normal};
 use serde_json::{Value, json};
 
-fn repository() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
-}
-
 /// Sends problems to the reference libraries; one answer each.
 fn reference(problems: &[Value]) -> Vec<Value> {
-    let python = env::var_os("JOULEMARK_PYTHON").map_or_else(|| repository().join(".venv/bin/python"), PathBuf::from);
-    assert!(
-        python.is_file(),
-        "{} is missing: run tests/run, which sets up the reference environment, or set JOULEMARK_PYTHON",
-        python.display()
-    );
-    let mut child = Command::new(python)
-        .arg(repository().join("tests/reference/fit_curves.py"))
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    child.stdin.take().unwrap().write_all(serde_json::to_string(problems).unwrap().as_bytes()).unwrap();
-    let output = child.wait_with_output().unwrap();
-    assert!(output.status.success(), "fit_curves.py failed");
-    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let input = serde_json::to_vec(problems).unwrap();
+    let answer: Value = serde_json::from_slice(&launch::run("fit_curves.py", &[], &input)).unwrap();
     println!("compared with {}", answer["versions"]);
     let answers = answer["answers"].as_array().unwrap().clone();
     assert_eq!(answers.len(), problems.len());

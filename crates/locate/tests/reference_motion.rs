@@ -4,11 +4,10 @@
 // Clippy sees tests only in functions marked so; the helpers here are part of them.
 #![allow(clippy::unwrap_used)]
 
-use std::{
-    env, fs,
-    path::{Path, PathBuf},
-    process::Command,
-};
+#[path = "../../../tests/reference/launch.rs"]
+mod launch;
+
+use std::{fs, path::Path};
 
 use joulemark_frames::{
     CountsLaw, NoProgress, Samples, Stack, Timeline,
@@ -23,20 +22,7 @@ use ndarray::Array3;
 use serde_json::Value;
 
 fn reference(what: &str, folder: &Path) -> String {
-    let repository = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
-    let python = env::var_os("JOULEMARK_PYTHON").map_or_else(|| repository.join(".venv/bin/python"), PathBuf::from);
-    assert!(
-        python.is_file(),
-        "{} is missing: run tests/run, which sets up the reference environment, or set JOULEMARK_PYTHON",
-        python.display()
-    );
-    let output = Command::new(python)
-        .arg(repository.join("tests/reference/move_pictures.py"))
-        .args([what.as_ref(), folder.as_os_str()])
-        .output()
-        .unwrap();
-    assert!(output.status.success(), "move_pictures.py: {}", String::from_utf8_lossy(&output.stderr));
-    String::from_utf8(output.stdout).unwrap()
+    String::from_utf8(launch::run("move_pictures.py", &[what.as_ref(), folder.as_os_str()], &[])).unwrap()
 }
 
 fn frames(path: &Path) -> Array3<f32> {

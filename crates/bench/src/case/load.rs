@@ -9,7 +9,7 @@ use joulemark_frames::{
 };
 use joulemark_locate::{
     Scene,
-    align::{Alignment, PointPair, implausible},
+    align::{Alignment, PointPair, Refinement, implausible},
     board::Board,
     onset,
 };
@@ -23,8 +23,8 @@ use super::{BadInput, CaseFolder, TakeEntry, board_file, gains, pairs};
 pub enum PairsSource {
     /// In a CSV of their own.
     File(PathBuf),
-    /// In the case file.
-    Given(Vec<PointPair>),
+    /// In the case file, with the mapping that was refined from them.
+    Given(Vec<PointPair>, Option<Refinement>),
 }
 
 /// One recording with its surroundings, by file. Paths are used as they are.
@@ -82,7 +82,7 @@ impl TakeSource {
             log: entry.log.as_deref().map(|p| case.resolve(p)),
             board: case.resolve(&case.case.board),
             rail: case.case.rail.clone(),
-            pairs: PairsSource::Given(entry.pairs.clone()),
+            pairs: PairsSource::Given(entry.pairs.clone(), entry.refined.clone()),
             face: (!entry.face.is_empty()).then(|| entry.face.clone()),
             counts: entry.counts,
             lead_ohms: case.case.lead_ohms,
@@ -100,8 +100,8 @@ impl TakeSource {
     fn pairs_file(&self) -> &Path {
         match (&self.pairs, &self.case_file) {
             (PairsSource::File(file), _) => file,
-            (PairsSource::Given(_), Some(file)) => file,
-            (PairsSource::Given(_), None) => Path::new("point pairs"),
+            (PairsSource::Given(..), Some(file)) => file,
+            (PairsSource::Given(..), None) => Path::new("point pairs"),
         }
     }
 
@@ -196,11 +196,11 @@ pub fn load_alignment(source: &TakeSource) -> anyhow::Result<Alignment> {
 }
 
 fn load_pairs(source: &TakeSource) -> anyhow::Result<(Vec<PointPair>, Alignment)> {
-    let pairs = match &source.pairs {
-        PairsSource::File(file) => pairs::read(file)?,
-        PairsSource::Given(pairs) => pairs.clone(),
+    let (pairs, refined) = match &source.pairs {
+        PairsSource::File(file) => (pairs::read(file)?, None),
+        PairsSource::Given(pairs, refined) => (pairs.clone(), refined.as_ref()),
     };
-    let alignment = Alignment::fit(&pairs).map_err(|e| {
+    let alignment = Alignment::of(&pairs, refined).map_err(|e| {
         let place = if source.case_file.is_some() { format!("take '{}'", source.name) } else { String::new() };
         BadInput::at(source.pairs_file(), place, e.to_string(), "")
     })?;

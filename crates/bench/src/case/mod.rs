@@ -32,7 +32,7 @@ use self::{
     connection::Connection, intervention::Intervention, plan::PlanChoices, reading::ReadingEntry, survey::Survey,
 };
 use joulemark_frames::CountsLaw;
-use joulemark_locate::align::PointPair;
+use joulemark_locate::align::{PointPair, Refinement};
 use serde::{Deserialize, Serialize};
 
 /// Name of the case file within its folder.
@@ -108,6 +108,9 @@ pub struct TakeEntry {
     /// Point pairs between picture and face.
     #[serde(default)]
     pub pairs: Vec<PointPair>,
+    /// The mapping that was refined from these pairs on the board's own edges.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refined: Option<Refinement>,
     /// Where the probe that feeds the rail touches the face: x, y in millimetres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub probe_mm: Option<(f64, f64)>,

@@ -1,11 +1,13 @@
 //! The colour scales that the window offers, as tables of 256 screen colours.
 
 use egui::Color32;
+use serde::{Deserialize, Serialize};
 
 use super::scales::{self, Scale};
 
 /// A perceptually uniform colour scale.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum ColourScale {
     /// Black over red to yellow.
     #[default]

@@ -47,6 +47,7 @@ const FILES: &str = "Looking at the files";
 const DESIGN: &str = "Reading the design files";
 const SHELF: &str = "Looking on the shelf";
 const EXPORTING: &str = "Writing the drawing";
+const READING: &str = "Reading the part";
 
 /// The window.
 #[derive(Debug, Default)]
@@ -60,8 +61,8 @@ pub struct App {
     log_work: Jobs<LogWork>,
     /// Where who is at the bench is remembered; nowhere when `None`.
     pub settings_file: Option<PathBuf>,
-    /// The map's texture.
-    pub texture: MapTexture,
+    /// The map's textures: the layer, and a second one over it.
+    pub textures: [MapTexture; 2],
     /// The photo below the drawing.
     underlay: Underlay,
     /// Where drawings are kept; the user's own shelf when `None`.
@@ -97,7 +98,7 @@ impl App {
 
     /// Work under way that is worth showing.
     pub fn running(&self) -> impl Iterator<Item = &Job> {
-        self.jobs.running().iter().filter(|j| j.title != PICKING && j.title != FILES)
+        self.jobs.running().iter().filter(|j| ![PICKING, FILES, READING].contains(&j.title.as_str()))
     }
 
     /// What the title bar says: the leading suspect or the selection, the case, the program.
@@ -107,6 +108,11 @@ impl App {
         };
         let selection = &self.screen.selection;
         let mut said = Vec::new();
+        if let Some(drawing) = &self.screen.drawing {
+            said.push(format!("Drawing {}", drawing.face));
+        } else if self.screen.lining.is_some() {
+            said.push("Lining up".to_owned());
+        }
         if let Some(view) = session.view() {
             if let Some(part) = &selection.part {
                 let share = selection
@@ -155,6 +161,7 @@ impl App {
         case_log::show(ui, session, &mut self.screen, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
+        self.read_part();
         if self.screen.hover != self.screen.hover_next {
             self.screen.hover = self.screen.hover_next.clone();
             ctx.request_repaint();
@@ -210,13 +217,17 @@ impl App {
                 card::show(ui, session, &mut self.screen, hottest, out);
                 theme::hairline(ui);
                 cautions::show(ui, session, &mut self.screen, out);
-                egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| match &view {
-                    _ if self.screen.stage == Stage::Readings => {
+                egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                    if self.screen.stage == Stage::Readings {
                         readings::ranking(ui, session, &mut self.screen, out);
+                        return;
                     }
-                    Some(view) => suspects::show(ui, session, view, &mut self.screen, out),
-                    None => {
-                        ui.label("Suspects appear once a take is read and located.");
+                    panels::part::show(ui, session, &self.screen, out);
+                    match &view {
+                        Some(view) => suspects::show(ui, session, view, &mut self.screen, out),
+                        None => {
+                            ui.label("Suspects appear once a take is read and located.");
+                        }
                     }
                 });
             });
@@ -241,7 +252,7 @@ impl App {
         }
         CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| {
             if let Some(view) = view.as_ref().filter(|_| lining_up) {
-                lining::show(ui, session, view, &mut self.screen, &mut self.texture, out);
+                lining::show(ui, session, view, &mut self.screen, &mut self.textures[0], out);
                 return;
             }
             if self.screen.stage == Stage::Injection {
@@ -260,9 +271,9 @@ impl App {
                 return;
             };
             Panel::bottom("footer").frame(bar).show(ui, |ui| {
-                footer::show(ui, view, &mut self.screen, &self.texture, out);
+                footer::show(ui, view, &mut self.screen, &self.textures[0], out);
             });
-            map::show(ui, session, view, &mut self.screen, &mut self.texture, out);
+            map::show(ui, session, view, &mut self.screen, &mut self.textures, out);
         });
     }
 }

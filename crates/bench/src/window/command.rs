@@ -9,7 +9,7 @@ use super::{
     lining::LiningCommand,
     plan::PlanCommand,
     readings::ReadingsCommand,
-    screen::{Bench, Fault, Layer},
+    screen::{Bench, Fault, Layer, Over, Range},
     stage::Stage,
     survey::SurveyCommand,
 };
@@ -79,8 +79,12 @@ pub enum Command {
     SetLayer(Layer),
     /// Use a colour scale.
     SetScale(ColourScale),
-    /// Fix the range, or let it be automatic.
-    SetRange(Option<(f32, f32)>),
+    /// Choose the range.
+    SetRange(Range),
+    /// Keep layer and range when another take is shown, or no longer.
+    KeepRange(bool),
+    /// Lay a second layer over the first, or none.
+    SetOver(Option<Over>),
     /// Fit the picture.
     Fit,
     /// Zoom about the middle of the map.
@@ -105,11 +109,13 @@ pub enum Command {
     OpenPractice,
     /// Open the new-case form.
     NewCase(Box<Draft>),
+    /// Open the form for one more take of the open case, with these files in it.
+    AddTake(Vec<PathBuf>),
     /// Close the form.
     CloseForm,
     /// Look in the form's frames for when injection starts.
     ProposeOnset,
-    /// Read and locate what the form says.
+    /// Read what the form says, and locate it.
     LocateForm,
     /// Locate the shown take again.
     Locate,

@@ -3,7 +3,10 @@
 use std::sync::Arc;
 
 use joulemark_frames::CountsLaw;
-use joulemark_locate::{align::PointPair, board::Board};
+use joulemark_locate::{
+    align::{PointPair, Refinement},
+    board::Board,
+};
 
 use super::{bench_edit::BenchEdit, drawing::BoardEdit};
 use crate::case::{Case, TakeEntry, connection::Connection};
@@ -35,17 +38,19 @@ pub enum Edit {
     /// The face in the picture.
     Face { take: String, face: String },
     /// Point pairs between picture and face.
-    Pairs { take: String, pairs: Vec<PointPair> },
+    Pairs { take: String, pairs: Vec<PointPair>, refined: Option<Refinement> },
     /// What a count means.
     Counts { take: String, law: Option<CountsLaw> },
     /// Put a take at an index.
-    AddTake { index: usize, entry: TakeEntry },
+    AddTake { index: usize, entry: Box<TakeEntry> },
     /// Take it out again. The files stay.
     RemoveTake(String),
     /// Change the drawing.
     Board(BoardEdit),
     /// Change what was measured, planned and done at the bench.
     Bench(BenchEdit),
+    /// Several changes that are one to the user.
+    Several { words: String, edits: Vec<Edit> },
 }
 
 impl Edit {
@@ -60,6 +65,7 @@ impl Edit {
             Self::InjectFrom { frame: Some(frame), .. } => format!("let injection start at frame {frame}"),
             Self::InjectFrom { frame: None, .. } => "let the log say when injection starts".to_owned(),
             Self::Face { face, .. } => format!("set the face to {face}"),
+            Self::Pairs { refined: Some(_), .. } => "refine the mapping on the board's edges".to_owned(),
             Self::Pairs { pairs, .. } => format!("use {} point pairs", pairs.len()),
             Self::Counts { law: Some(law), .. } => format!("state the counts as {law}"),
             Self::Counts { law: None, .. } => "take back what a count means".to_owned(),
@@ -67,6 +73,7 @@ impl Edit {
             Self::RemoveTake(name) => format!("remove take {name}"),
             Self::Board(edit) => edit.words(),
             Self::Bench(edit) => edit.words.clone(),
+            Self::Several { words, .. } => words.clone(),
         }
     }
 
@@ -85,6 +92,10 @@ impl Edit {
             Self::AddTake { entry, .. } => Some(format!("take {} added", entry.name)),
             Self::RemoveTake(name) => Some(format!("take {name} removed")),
             Self::Bench(edit) => edit.record.clone(),
+            Self::Several { edits, .. } => {
+                let records: Vec<String> = edits.iter().filter_map(Self::record).collect();
+                (!records.is_empty()).then(|| records.join("; "))
+            }
             Self::Notes(_) | Self::Face { .. } | Self::Pairs { .. } | Self::Counts { .. } | Self::Board(_) => None,
         }
     }
@@ -107,9 +118,10 @@ impl Document {
                 let entry = self.take_mut(&take)?;
                 Edit::Face { face: std::mem::replace(&mut entry.face, face), take }
             }
-            Edit::Pairs { take, pairs } => {
+            Edit::Pairs { take, pairs, refined } => {
                 let entry = self.take_mut(&take)?;
-                Edit::Pairs { pairs: std::mem::replace(&mut entry.pairs, pairs), take }
+                let pairs = std::mem::replace(&mut entry.pairs, pairs);
+                Edit::Pairs { pairs, refined: std::mem::replace(&mut entry.refined, refined), take }
             }
             Edit::Counts { take, law } => {
                 let entry = self.take_mut(&take)?;
@@ -120,15 +132,21 @@ impl Document {
                     return None;
                 }
                 let name = entry.name.clone();
-                self.case.takes.insert(index.min(self.case.takes.len()), entry);
+                self.case.takes.insert(index.min(self.case.takes.len()), *entry);
                 Edit::RemoveTake(name)
             }
             Edit::RemoveTake(name) => {
                 let index = self.case.takes.iter().position(|t| t.name == name)?;
-                Edit::AddTake { index, entry: self.case.takes.remove(index) }
+                Edit::AddTake { index, entry: Box::new(self.case.takes.remove(index)) }
             }
             Edit::Board(edit) => Edit::Board(edit.apply(Arc::make_mut(&mut self.board))?),
             Edit::Bench(edit) => Edit::Bench(edit.apply(&mut self.case)),
+            // One that changes nothing is left out; there is nothing to take back.
+            Edit::Several { words, edits } => {
+                let mut back: Vec<Edit> = edits.into_iter().filter_map(|edit| self.apply(edit)).collect();
+                back.reverse();
+                Edit::Several { words, edits: back }
+            }
         };
         (*self != before).then_some(inverse)
     }
@@ -197,6 +215,8 @@ impl History {
 
 #[cfg(test)]
 mod tests {
+    use joulemark_locate::align::AlignmentKind;
+
     use super::*;
 
     fn document() -> Document {
@@ -216,11 +236,27 @@ mod tests {
             Edit::LeadOhms(Some(0.06)),
             Edit::InjectFrom { take: "a".into(), frame: Some(60) },
             Edit::Face { take: "a".into(), face: "bottom".into() },
-            Edit::Pairs { take: "b".into(), pairs: vec![PointPair { x_px: 1.0, y_px: 2.0, x_mm: 3.0, y_mm: 4.0 }] },
+            Edit::Pairs {
+                take: "b".into(),
+                pairs: vec![PointPair { x_px: 1.0, y_px: 2.0, x_mm: 3.0, y_mm: 4.0 }],
+                refined: Some(Refinement {
+                    kind: AlignmentKind::Similarity,
+                    image_from_board: [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]],
+                    covariance: Vec::new(),
+                }),
+            },
             Edit::Counts { take: "a".into(), law: Some(CountsLaw::CENTIKELVIN) },
             Edit::RemoveTake("a".into()),
             Edit::Board(BoardEdit::Name("Buoy radio, upper half".into())),
-            Edit::AddTake { index: 0, entry: TakeEntry { name: "c".into(), ..TakeEntry::default() } },
+            Edit::AddTake { index: 0, entry: Box::new(TakeEntry { name: "c".into(), ..TakeEntry::default() }) },
+            Edit::Several {
+                words: "add take d".into(),
+                edits: vec![
+                    Edit::AddTake { index: 1, entry: Box::new(TakeEntry { name: "d".into(), ..TakeEntry::default() }) },
+                    Edit::Rail("V3".into()),
+                    Edit::Face { take: "none such".into(), face: "top".into() },
+                ],
+            },
         ];
         let start = document();
         let (mut now, mut history) = (document(), History::default());

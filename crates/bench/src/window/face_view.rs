@@ -68,7 +68,7 @@ pub fn show(
     let mut drawing = Drawing::new(&face.name);
     let lit = screen.hover.part.clone().or_else(|| screen.selection.part.clone());
     drawing.selected.extend(lit);
-    marks::face(&painter, &session.board, face, &drawing, map, rail);
+    marks::face(&painter, &session.board, face, &drawing, map, rail, None);
     parts(ui, canvas, session, face, screen, map, points, out);
     if response.has_focus() {
         let ring = Stroke::new(2.0, Palette::of(ui).accent);

@@ -1,4 +1,5 @@
-//! A new case from loose files: what the user typed, what the files turned out to be, and what is still missing.
+//! A new case from loose files, or a take for the open case: what the user typed, what the files turned out to be, and
+//! what is still missing.
 
 use std::{
     fs,
@@ -10,6 +11,7 @@ use std::{
 use joulemark_frames::{CountsLaw, InjectFrom, read::Scale};
 use joulemark_locate::{align::PointPair, board::Board, onset::OnsetProposal};
 
+use super::session::Session;
 use crate::case::{Case, TakeEntry, load::PairsSource, load::TakeSource};
 
 /// Who says when injection starts.
@@ -60,9 +62,24 @@ pub struct FilesFound {
     pub pairs: Option<Result<Vec<PointPair>, String>>,
 }
 
+/// The open case that a take is added to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Into {
+    /// Number of its session.
+    pub serial: u64,
+    /// Its drawing.
+    pub board: Arc<Board>,
+    /// Names of the takes that it has.
+    pub taken: Vec<String>,
+}
+
 /// The form.
 #[derive(Clone, Debug, Default)]
 pub struct Draft {
+    /// The open case that the take is added to; `None` makes a new case.
+    pub into: Option<Into>,
+    /// Name of the take.
+    pub take_name: String,
     /// Device and serial number.
     pub name: String,
     /// A file or folder of frames.
@@ -103,9 +120,9 @@ impl PartialEq for Draft {
     fn eq(&self, other: &Self) -> bool {
         let typed = |d: &Self| {
             let texts = [&d.name, &d.frames, &d.log, &d.rate_hz, &d.board, &d.rail, &d.face, &d.pairs];
-            let more = [&d.gain, &d.offset, &d.lead_ohms];
+            let more = [&d.gain, &d.offset, &d.lead_ohms, &d.take_name];
             let texts: Vec<String> = texts.into_iter().chain(more).cloned().collect();
-            (texts, d.onset, d.onset_frame, d.law)
+            (texts, d.onset, d.onset_frame, d.law, d.into.clone())
         };
         typed(self) == typed(other)
     }
@@ -115,12 +132,47 @@ fn number(text: &str) -> Option<f64> {
     text.trim().replace(',', ".").parse().ok().filter(|v: &f64| v.is_finite())
 }
 
+/// The first name of the usual kind that no take has.
+fn free_name(taken: &[String]) -> String {
+    let name = |n: usize| format!("inject {n}");
+    // Some number up to one more than there are takes is free.
+    (1..=taken.len() + 1).map(name).find(|n| !taken.contains(n)).unwrap_or_else(|| name(1))
+}
+
 impl Draft {
+    /// The form for one more take of the open case: what the last take says is proposed again.
+    pub fn for_case(session: &Session) -> Self {
+        let case = &session.document.case;
+        let taken: Vec<String> = case.takes.iter().map(|t| t.name.clone()).collect();
+        let last = case.takes.last();
+        let (law, gain, offset) = match last.and_then(|t| t.counts) {
+            None => (LawChoice::NotStated, String::new(), String::new()),
+            Some(CountsLaw::CENTIKELVIN) => (LawChoice::Centikelvin, String::new(), String::new()),
+            Some(law) => (LawChoice::Linear, law.gain_k_per_count.to_string(), law.offset_k.to_string()),
+        };
+        let mut draft = Self {
+            name: case.name.clone(),
+            take_name: free_name(&taken),
+            face: last.map(|t| t.face.clone()).unwrap_or_default(),
+            rail: case.rail.clone(),
+            rate_hz: last.and_then(|t| t.rate_hz).map_or_else(String::new, |hz| hz.to_string()),
+            into: Some(Into { serial: session.serial, board: Arc::clone(&session.board), taken }),
+            law,
+            gain,
+            offset,
+            ..Self::default()
+        };
+        draft.settle();
+        draft
+    }
+
     /// Sorts files into the form by what they are.
     pub fn take_in(&mut self, paths: &[PathBuf]) {
         for path in paths {
             let text = path.display().to_string();
             match kind(path) {
+                // The open case has its own drawing.
+                Kind::Board if self.into.is_some() => {}
                 Kind::Board => self.board = text,
                 Kind::Log => self.log = text,
                 Kind::Pairs => self.pairs = text,
@@ -132,11 +184,16 @@ impl Draft {
         {
             self.name = stem.to_string_lossy().into_owned();
         }
-        self.onset = if self.log.is_empty() { Onset::Frame } else { Onset::Log };
+        if !paths.is_empty() {
+            self.onset = if self.log.is_empty() { Onset::Frame } else { Onset::Log };
+        }
     }
 
     /// The drawing, once read.
     pub fn board_read(&self) -> Option<&Arc<Board>> {
+        if let Some(into) = &self.into {
+            return Some(&into.board);
+        }
         self.files_found.board.as_ref()?.as_ref().ok()
     }
 
@@ -164,6 +221,11 @@ impl Draft {
 
     /// Chooses what has only one answer: the only face, the only rail.
     pub fn settle(&mut self) {
+        // A log says when injection starts, unless the user said it already.
+        let log_read = matches!(self.files_found.log, Some(Ok(_)));
+        if log_read && self.onset == Onset::Frame && self.onset_frame == 0 {
+            self.onset = Onset::Log;
+        }
         let Some(board) = self.board_read().cloned() else {
             return;
         };
@@ -183,6 +245,13 @@ impl Draft {
                 missing.push(what.to_owned());
             }
         };
+        if let Some(into) = &self.into {
+            need(self.take_name.trim().is_empty(), "Name the take.");
+            need(
+                into.taken.iter().any(|t| t == self.take_name.trim()),
+                "The case has a take of that name: give another.",
+            );
+        }
         need(self.frames.trim().is_empty(), "Choose the frames.");
         need(!self.frames.trim().is_empty() && self.frames_read().is_none(), "The frames could not be read yet.");
         need(self.asks_law() && self.counts().is_none(), "State what a count means.");
@@ -191,7 +260,10 @@ impl Draft {
             need(board.rail(&self.rail).is_none(), "Choose the shorted rail.");
             need(board.face(&self.face).is_none(), "Choose the side in the picture.");
         }
-        need(!matches!(self.files_found.pairs, Some(Ok(_))), "Choose the point pairs.");
+        need(
+            !self.pairs.trim().is_empty() && !matches!(self.files_found.pairs, Some(Ok(_))),
+            "The point pairs could not be read; leave them out to line up by hand.",
+        );
         match self.onset {
             Onset::Log => need(
                 !matches!(self.files_found.log, Some(Ok(_))),
@@ -225,7 +297,10 @@ impl Draft {
             log: (!self.log.trim().is_empty()).then(|| PathBuf::from(self.log.trim())),
             board: PathBuf::from(self.board.trim()),
             rail: self.rail.clone(),
-            pairs: PairsSource::File(PathBuf::from(self.pairs.trim())),
+            pairs: match self.pairs.trim() {
+                "" => PairsSource::Given(Vec::new(), None),
+                path => PairsSource::File(PathBuf::from(path)),
+            },
             face: (!self.face.is_empty()).then(|| self.face.clone()),
             counts: self.counts(),
             lead_ohms: number(&self.lead_ohms),
@@ -240,13 +315,37 @@ impl Draft {
     }
 
     fn take_name(&self) -> String {
-        "inject 1".to_owned()
+        let name = self.take_name.trim();
+        if name.is_empty() { free_name(&[]) } else { name.to_owned() }
+    }
+
+    /// The pairs of the file; none where the picture is to be lined up by hand.
+    fn pairs_read(&self) -> Vec<PointPair> {
+        self.files_found.pairs.clone().and_then(Result::ok).unwrap_or_default()
+    }
+
+    /// The take that the form describes, with absolute paths: its files are not in the case's folder yet.
+    pub fn take(&self) -> TakeEntry {
+        let source = self.source(true);
+        TakeEntry {
+            name: source.name.clone(),
+            frames: absolute(&source.frames),
+            log: source.log.as_deref().map(absolute),
+            inject_from: match source.inject_from {
+                Some(InjectFrom::Frame(frame)) => Some(frame),
+                _ => None,
+            },
+            rate_hz: source.rate_hz,
+            counts: source.counts,
+            face: self.face.clone(),
+            pairs: self.pairs_read(),
+            ..TakeEntry::default()
+        }
     }
 
     /// The case that the form describes, with absolute paths: it is not in a folder yet.
     pub fn case(&self) -> Case {
         let source = self.source(true);
-        let absolute = |path: &Path| std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
         let name = if self.name.trim().is_empty() { "Unnamed case" } else { self.name.trim() };
         Case {
             version: crate::case::VERSION,
@@ -254,23 +353,14 @@ impl Draft {
             board: absolute(&source.board),
             rail: self.rail.clone(),
             lead_ohms: source.lead_ohms,
-            takes: vec![TakeEntry {
-                name: source.name.clone(),
-                frames: absolute(&source.frames),
-                log: source.log.as_deref().map(absolute),
-                inject_from: match source.inject_from {
-                    Some(InjectFrom::Frame(frame)) => Some(frame),
-                    _ => None,
-                },
-                rate_hz: source.rate_hz,
-                counts: source.counts,
-                face: self.face.clone(),
-                pairs: self.files_found.pairs.clone().and_then(Result::ok).unwrap_or_default(),
-                ..TakeEntry::default()
-            }],
+            takes: vec![self.take()],
             ..Case::default()
         }
     }
+}
+
+fn absolute(path: &Path) -> PathBuf {
+    std::path::absolute(path).unwrap_or_else(|_| path.to_owned())
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -22,6 +22,7 @@ mod panels;
 pub mod plan;
 mod practice;
 pub mod readings;
+pub mod remember;
 pub mod screen;
 pub mod session;
 pub mod stage;
@@ -29,22 +30,55 @@ pub mod survey;
 pub mod words;
 pub mod work;
 
-use std::path::PathBuf;
+use std::{
+    path::PathBuf,
+    time::{Duration, Instant},
+};
 
 use app::App;
+use remember::Remembered;
 
 use crate::theme;
 
+/// Changes are written this long after the last writing at the earliest.
+const WRITE_EVERY: Duration = Duration::from_secs(2);
+
 /// Joins the window's frame to the app.
-struct Shell(App);
+struct Shell {
+    app: App,
+    remembered: Remembered,
+    file: Option<PathBuf>,
+    written: Instant,
+}
+
+impl Shell {
+    /// Writes what there is to remember when it changed; at once when the window closes.
+    fn remember(&mut self, ui: &egui::Ui, closing: bool) {
+        let mut now = Remembered::of(&self.app.screen, &self.remembered);
+        let (maximised, size) = ui.input(|i| (i.viewport().maximized, i.viewport().inner_rect.map(|r| r.size())));
+        now.maximised = maximised.unwrap_or(now.maximised);
+        // The size to go back to is the one before the window filled the screen.
+        if let Some(size) = size.filter(|_| !now.maximised) {
+            now.size = Some([size.x, size.y]);
+        }
+        if now == self.remembered || (!closing && self.written.elapsed() < WRITE_EVERY) {
+            return;
+        }
+        if let Some(file) = &self.file {
+            now.write(file);
+        }
+        (self.remembered, self.written) = (now, Instant::now());
+    }
+}
 
 impl eframe::App for Shell {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         let closing = ui.input(|i| i.viewport().close_requested());
-        if closing && !self.0.may_close() {
+        if closing && !self.app.may_close() {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::CancelClose);
         }
-        self.0.ui(ui);
+        self.app.ui(ui);
+        self.remember(ui, closing);
     }
 }
 
@@ -60,21 +94,26 @@ fn icon() -> egui::IconData {
 /// # Errors
 /// When no window can be had: no display, no graphics.
 pub fn run(start: Option<PathBuf>) -> anyhow::Result<()> {
+    let file = Remembered::file();
+    let remembered = file.as_deref().map(Remembered::read).unwrap_or_default();
     let viewport = egui::ViewportBuilder::default()
         .with_title("Joulemark")
         .with_app_id("joulemark")
         .with_icon(icon())
-        .with_inner_size([1440.0, 900.0])
+        .with_inner_size(remembered.size.unwrap_or([1440.0, 900.0]))
+        .with_maximized(remembered.maximised)
         .with_min_inner_size([800.0, 560.0]);
     let options = eframe::NativeOptions { viewport, ..Default::default() };
     let creator = |cc: &eframe::CreationContext<'_>| {
         theme::install(&cc.egui_ctx);
         let mut app = App::new(&cc.egui_ctx);
+        remembered.restore(&mut app.screen);
+        cc.egui_ctx.set_theme(app.screen.bench.theme());
         match start {
             Some(path) => app.open(vec![path]),
             None => app.open_practice(),
         }
-        Ok(Box::new(Shell(app)) as Box<dyn eframe::App>)
+        Ok(Box::new(Shell { app, remembered, file, written: Instant::now() }) as Box<dyn eframe::App>)
     };
     eframe::run_native("joulemark", options, Box::new(creator)).map_err(|e| {
         anyhow::anyhow!(

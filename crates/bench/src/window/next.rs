@@ -45,10 +45,11 @@ pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
     {
         return Some(bench);
     }
+    if session.waits_for_take() {
+        let because = "Film the board before and while current flows. What you drew is kept with Ctrl+S.";
+        return Some(next("Add a take", because, Command::AddTake(Vec::new())));
+    }
     if session.document.case.takes.is_empty() {
-        if session.unsaved() {
-            return Some(next("Save the case", "The drawing is not in a file yet.", Command::Save));
-        }
         return Some(next(
             "Draw the board",
             "No take yet: draw while you set the camera up.",

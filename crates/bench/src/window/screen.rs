@@ -2,6 +2,9 @@
 
 use std::path::PathBuf;
 
+use joulemark_locate::FootprintCurve;
+use serde::{Deserialize, Serialize};
+
 use super::{
     command::{Command, Pick},
     drawing::{Drawing, import::Import, shelf::ShelfScreen, view::DrawingView},
@@ -18,7 +21,8 @@ use crate::case::intervention::Doing;
 use crate::theme::ramp::ColourScale;
 
 /// What the map shows.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Layer {
     /// Fitted rise at the end of injection.
     #[default]
@@ -62,6 +66,29 @@ impl Layer {
     }
 }
 
+/// From where to where the layer is coloured.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Range {
+    /// As the layer suggests.
+    #[default]
+    Auto,
+    /// Two values by hand.
+    Between(f32, f32),
+    /// Two shares of the layer's pixels, in percent: so many lie below.
+    Percentiles(f32, f32),
+}
+
+/// A second layer over the first.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Over {
+    /// Which.
+    pub layer: Layer,
+    /// How much of it is seen, 0 to 1.
+    pub share: f32,
+    /// Whether it is the clearer the higher its value, so that the first layer stays in sight where there is nothing.
+    pub by_value: bool,
+}
+
 /// What lights up in all regions.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Selection {
@@ -81,7 +108,8 @@ impl Selection {
 }
 
 /// Dark or light.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Bench {
     /// For a dark room, where thermal pictures are usually taken.
     #[default]
@@ -124,6 +152,15 @@ pub struct Fields {
     pub inject_from: Option<usize>,
 }
 
+/// What the picture measures over a part.
+#[derive(Clone, Debug)]
+pub struct PartCurve {
+    /// Number of the view, and the part.
+    pub of: (u64, String),
+    /// Its curve; `None` where the part lies outside the picture.
+    pub curve: Option<FootprintCurve>,
+}
+
 /// The palette's state.
 #[derive(Clone, Debug, Default)]
 pub struct PaletteState {
@@ -154,8 +191,22 @@ pub struct Screen {
     pub layer: Layer,
     /// Its colours.
     pub scale: ColourScale,
-    /// Range by hand; `None` is automatic.
-    pub range: Option<(f32, f32)>,
+    /// Its range.
+    pub range: Range,
+    /// Whether layer and range stay when another take is shown.
+    pub range_kept: bool,
+    /// A second layer over it.
+    pub over: Option<Over>,
+    /// The layer and the second layer that the user chose last, for the next take.
+    pub liked: Layer,
+    /// See [`Self::liked`].
+    pub liked_over: Option<Over>,
+    /// Grid and show-behind of the drawing bench, as they were last.
+    pub grid_mm: Option<f64>,
+    /// See [`Self::grid_mm`].
+    pub ghost: bool,
+    /// The selected part's curve in the take shown, once it was read.
+    pub part_curve: Option<PartCurve>,
     /// The current frame.
     pub frame: usize,
     /// Dark or light.
@@ -207,6 +258,12 @@ pub struct Screen {
 }
 
 impl Screen {
+    /// The curve of the selected part in a view, once it was read.
+    pub fn curve_of_part(&self, serial: u64) -> Option<(&str, &FootprintCurve)> {
+        let known = self.part_curve.as_ref().filter(|c| c.of.0 == serial && self.part_selected(&c.of.1))?;
+        Some((known.of.1.as_str(), known.curve.as_ref()?))
+    }
+
     /// A spot that is selected, or else hovered.
     pub fn lit_spot(&self) -> Option<usize> {
         self.hover.spot.or(self.selection.spot)
@@ -228,11 +285,15 @@ impl Screen {
         self.selection = Selection::default();
         self.hover = Selection::default();
         self.map = None;
-        self.range = None;
         self.fields = Fields::default();
         self.refused = None;
         let located = view.and_then(|v| v.located.as_ref());
-        self.layer = if located.is_some() { Layer::Rise } else { Layer::Frame };
+        let kept = self.range_kept && (located.is_some() || !self.layer.needs_answer());
+        if !kept {
+            (self.range, self.range_kept) = (Range::Auto, false);
+            self.layer = if located.is_some() { self.liked } else { Layer::Frame };
+        }
+        self.over = self.liked_over.filter(|_| located.is_some());
         self.frame = view.map_or(0, |v| v.take.timeline.injecting.iter().rposition(|&on| on).unwrap_or(0));
         self.selection.spot = located.filter(|l| !l.hot_spots.is_empty()).map(|_| 0);
         self.stage = match located {

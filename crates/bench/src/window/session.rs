@@ -13,8 +13,9 @@ use std::{
 use joulemark_frames::Take;
 use joulemark_locate::{
     Located, SpotAnswer, Suspect,
-    align::{Alignment, PointPair},
+    align::{Alignment, PointPair, Refinement},
     board::{Board, Face},
+    repair::clipped_pixels,
 };
 
 use super::{
@@ -37,6 +38,8 @@ pub struct Inputs {
     pub face: String,
     /// The point pairs.
     pub pairs: Vec<PointPair>,
+    /// The mapping refined from them.
+    pub refined: Option<Refinement>,
     /// The first injected frame, when the log does not say.
     pub inject_from: Option<usize>,
     /// What a count means.
@@ -56,6 +59,7 @@ impl Inputs {
             lead_ohms: document.case.lead_ohms,
             face: entry.face.clone(),
             pairs: entry.pairs.clone(),
+            refined: entry.refined.clone(),
             inject_from: entry.inject_from,
             counts: entry.counts,
             probe_mm: entry.probe_mm,
@@ -83,6 +87,8 @@ pub struct TakeView {
     pub seen: Arc<FramesSeen>,
     /// Value ranges of everything that can be shown.
     pub ranges: Ranges,
+    /// Pixels at either end of the camera's range, row by row.
+    pub clipped: Arc<Vec<bool>>,
     /// The drawing in picture coordinates.
     pub drawn: Drawn,
     /// Told apart from every other view, so that textures know what they show.
@@ -105,7 +111,7 @@ fn same_heat(a: &Board, b: &Board) -> bool {
 impl TakeView {
     /// Puts a read take and its answer together; does the view arithmetic that should not be done per frame.
     pub fn new(take: Arc<Take>, located: Option<Arc<Located>>, inputs: Inputs, board: &Board) -> Self {
-        let (alignment, alignment_fault) = match Alignment::fit(&inputs.pairs) {
+        let (alignment, alignment_fault) = match Alignment::of(&inputs.pairs, inputs.refined.as_ref()) {
             Ok(alignment) => (Some(alignment), None),
             Err(fault) => (None, Some(fault.to_string())),
         };
@@ -113,7 +119,9 @@ impl TakeView {
         let ranges = Ranges::measure(&take, located.as_deref());
         let drawn = drawn(board, &inputs.face, alignment.as_ref());
         let board = Arc::new(board.clone());
-        Self { take, alignment, alignment_fault, located, inputs, board, seen, ranges, drawn, serial: fresh_serial() }
+        let clipped = Arc::new(clipped_pixels(&take.stack));
+        let serial = fresh_serial();
+        Self { take, alignment, alignment_fault, located, inputs, board, seen, ranges, clipped, drawn, serial }
     }
 
     /// The answer for one hot spot.
@@ -225,6 +233,11 @@ impl Session {
     /// its log is written from the first save on.
     pub fn keeps_log(&self) -> bool {
         self.folder.is_some() && (self.document.case.practice.is_none() || self.saved_here)
+    }
+
+    /// Whether the board is drawn and no take was added yet.
+    pub fn waits_for_take(&self) -> bool {
+        self.document.case.takes.is_empty() && self.board.faces.iter().any(|f| !f.parts.is_empty())
     }
 
     /// Adds a read take.

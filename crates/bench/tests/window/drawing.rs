@@ -204,7 +204,11 @@ fn a_photo_is_squared_up_by_four_clicks_and_two_lengths() {
     let corners = [[40.0, 30.0], [360.0, 20.0], [350.0, 270.0], [50.0, 280.0]];
     for [x, y] in corners {
         hands.click(hands.at((x + 0.5) / 4.0, (y + 0.5) / 4.0));
+        // Once more, by mistake.
+        hands.click(hands.at((x + 0.5) / 4.0, (y + 0.5) / 4.0));
     }
+    // A corner that is clicked twice counts once.
+    hands.window.get_by_label("4 of 4 corners clicked, in any order.");
     hands.type_into("Upper side, mm", "60");
     hands.type_into("Left side, mm", "45");
     hands.key(Modifiers::NONE, Key::Enter);

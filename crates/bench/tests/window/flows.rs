@@ -322,16 +322,16 @@ fn stages_of_later_versions_say_so_and_offer_nothing() {
 #[test]
 fn the_texture_is_rebuilt_only_when_what_it_shows_changed() {
     let mut window = common::opened();
-    let before = window.state().texture.rebuilds;
+    let before = window.state().textures[0].rebuilds;
     window.run_steps(5);
     window.state_mut().apply(Command::StepFrame(-3));
     window.run();
-    assert_eq!(window.state().texture.rebuilds, before, "the rise does not follow time");
+    assert_eq!(window.state().textures[0].rebuilds, before, "the rise does not follow time");
     window.state_mut().apply(Command::SetLayer(Layer::FrameRise));
     window.run();
     window.state_mut().apply(Command::StepFrame(-1));
     window.run();
-    assert_eq!(window.state().texture.rebuilds, before + 2);
+    assert_eq!(window.state().textures[0].rebuilds, before + 2);
 }
 
 #[test]

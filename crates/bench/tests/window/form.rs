@@ -26,8 +26,8 @@ fn counts_are_asked_for_and_the_answer_is_taken() {
     window.state_mut().apply(Command::NewCase(Box::new(draft(Scale::Counts { bits: 16 }))));
     window.run();
     window.get_by_label_contains("State what a count means; the camera's manual says it.");
-    let button = window.get_by_label("Locate");
-    assert!(button.accesskit_node().is_disabled(), "locating is not offered before the law is stated");
+    let button = window.get_by_label("Read");
+    assert!(button.accesskit_node().is_disabled(), "reading is not offered before the law is stated");
     window.get_by_label("0.01 K (centikelvin)").click();
     window.run();
     assert_eq!(window.state().screen.form.as_ref().expect("open").law, LawChoice::Centikelvin);

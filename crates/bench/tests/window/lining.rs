@@ -138,9 +138,13 @@ impl Counted {
         self.inputs += 1;
     }
 
-    fn pairs(&self) -> Vec<PointPair> {
+    fn entry(&self) -> TakeEntry {
         let session = self.window.state().session.as_ref().unwrap();
-        session.document.take(&session.shown).unwrap().pairs.clone()
+        session.document.take(&session.shown).unwrap().clone()
+    }
+
+    fn pairs(&self) -> Vec<PointPair> {
+        self.entry().pairs
     }
 
     fn said(&self) -> String {
@@ -162,8 +166,9 @@ fn seen([x, y]: [f64; 2]) -> [f64; 2] {
     [p.x, p.y]
 }
 
-fn error_px(pairs: &[PointPair]) -> f64 {
-    let alignment = Alignment::fit(pairs).unwrap();
+/// Root mean square distance of a take's mapping from the truth.
+fn error_px(entry: &TakeEntry) -> f64 {
+    let alignment = Alignment::of(&entry.pairs, entry.refined.as_ref()).unwrap();
     let at = [[3.0, 3.0], [20.0, 4.0], [12.0, 9.0], [4.0, 15.0], [21.0, 15.0]];
     let squares = at.map(|[x, y]| {
         let (p, q) = (alignment.to_image(Point2::new(x, y)), truth().to_image(Point2::new(x, y)));
@@ -185,11 +190,12 @@ fn four_pairs_are_lined_up_and_refined_in_at_most_twelve_inputs() {
     let clicked = hands.pairs();
     assert_eq!(clicked.len(), 4);
     assert!(clicked.iter().zip(CLICKS).all(|(p, (mm, _))| [p.x_mm, p.y_mm] == mm), "{clicked:?}");
-    let before = error_px(&clicked);
+    let before = error_px(&hands.entry());
     hands.key(Key::R);
     let said = hands.wait_said();
     assert!(said.starts_with("refined: moved by up to "), "{said}");
-    let refined = hands.pairs();
+    let refined = hands.entry();
+    assert_eq!(refined.pairs, clicked, "the pairs stay as they were set");
     let after = error_px(&refined);
     println!("{before:.2} px before, {after:.2} px after, {} inputs with the next", hands.inputs);
     // Clicks off by 1.1 px each, of which four average out in part; edges of six parts and an outline bring the rest to
@@ -203,12 +209,26 @@ fn four_pairs_are_lined_up_and_refined_in_at_most_twelve_inputs() {
 
     // The refinement, then each pair, come back one by one.
     hands.window.state_mut().apply(Command::Undo);
-    assert_eq!(hands.pairs(), clicked);
+    assert_eq!((hands.pairs(), hands.entry().refined), (clicked.clone(), None));
     hands.window.state_mut().apply(Command::Undo);
     assert_eq!(hands.pairs(), clicked[..3]);
     hands.window.state_mut().apply(Command::Redo);
     hands.window.state_mut().apply(Command::Redo);
-    assert_eq!(hands.pairs(), refined);
+    assert_eq!(hands.entry(), refined);
+
+    // Kept and read again: the same mapping and the same uncertainty, to the last digit.
+    let text = joulemark::case::to_ron(&refined).unwrap();
+    let read: TakeEntry = joulemark::case::notation::parse(std::path::Path::new("take"), &text).unwrap();
+    assert_eq!(read, refined);
+    let mapping = |e: &TakeEntry| Alignment::of(&e.pairs, e.refined.as_ref()).unwrap();
+    assert_eq!(mapping(&read), mapping(&refined));
+    let view = hands.window.state().session.as_ref().unwrap().view().unwrap().clone();
+    hands.window.state_mut().apply(Command::Locate);
+    common::wait(&mut hands.window, |app| {
+        app.session.as_ref().unwrap().view().is_some_and(|now| now.serial != view.serial)
+    });
+    let located_with = hands.window.state().session.as_ref().unwrap().view().unwrap().alignment.clone();
+    assert_eq!(located_with.as_ref(), Some(&mapping(&refined)), "suspects are computed from the refined mapping");
 }
 
 #[test]
@@ -237,45 +257,6 @@ fn pairs_are_set_by_keys_alone() {
     assert!((hands.window.state().screen.lining.as_ref().unwrap().wipe - 0.55).abs() < 1e-6);
     hands.key(Key::Escape);
     assert!(hands.window.state().screen.lining.is_none());
-}
-
-#[test]
-#[ignore = "prints what refinement does to the bundled practice cases; asserts nothing"]
-fn practice_cases_refined() {
-    for case in ["ceramic-capacitor", "faint", "lower-board-diode", "nothing"] {
-        let mut window = common::window(App::default(), [1440.0, 900.0]);
-        window.state_mut().open(vec![crate::cases::bundled(case)]);
-        common::wait(&mut window, |app| app.session.is_some());
-        let session = window.state().session.clone().unwrap();
-        let view = session.view().unwrap();
-        let good = Alignment::fit(&view.inputs.pairs).unwrap();
-        let mut off = view.inputs.pairs.clone();
-        off.iter_mut().enumerate().for_each(|(i, p)| {
-            let (_, [x, y]) = CLICKS[i % 4];
-            (p.x_px, p.y_px) = (p.x_px + x, p.y_px + y);
-        });
-        let answer =
-            joulemark::window::lining::work::refine(&view.take, off.clone(), &session.board, &view.inputs.face);
-        let apart = |pairs: &[PointPair]| {
-            let a = Alignment::fit(pairs).unwrap();
-            let at = view.inputs.pairs.iter().map(|p| Point2::new(p.x_mm, p.y_mm));
-            at.map(|p| (a.to_image(p) - good.to_image(p)).norm()).fold(0.0, f64::max)
-        };
-        if let Some(pairs) = &answer.pairs {
-            let a = Alignment::fit(pairs).unwrap();
-            for p in &view.inputs.pairs {
-                let at = Point2::new(p.x_mm, p.y_mm);
-                let d = a.to_image(at) - good.to_image(at);
-                println!("{case}: at {at} mm moved by {:.2}, {:.2} px against the case's own pairs", d.x, d.y);
-            }
-        }
-        println!(
-            "{case}: {:.2} px, then {:.2} px; {}",
-            apart(&off),
-            apart(answer.pairs.as_deref().unwrap_or(&off)),
-            answer.words
-        );
-    }
 }
 
 fn true_pairs() -> Vec<PointPair> {
@@ -335,7 +316,11 @@ fn canvas_items_and_residuals_are_in_the_tree_and_the_worst_pair_is_named() {
     hands.window.run_steps(3);
     assert_eq!(hands.pairs().len(), 5);
     assert!(hands.window.query_by_label_contains("does not fit the others").is_none());
-    hands.window.state_mut().apply(Command::Edit(Edit::Pairs { take: "inject 1".into(), pairs: Vec::new() }));
+    hands.window.state_mut().apply(Command::Edit(Edit::Pairs {
+        take: "inject 1".into(),
+        pairs: Vec::new(),
+        refined: None,
+    }));
     hands.window.run_steps(3);
     hands.window.get_by_label_contains("Click a corner of the board in the picture");
 }

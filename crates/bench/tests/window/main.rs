@@ -11,3 +11,4 @@ mod form;
 mod gallery;
 mod lining;
 mod speed;
+mod takes;

@@ -32,4 +32,7 @@ pub enum AlignError {
     /// A given matrix maps the picture onto a line or a point, or holds something that is not a number.
     #[error("the mapping matrix cannot be inverted; correct it")]
     Singular,
+    /// A stored refinement is damaged, or belongs to other pairs.
+    #[error("the stored refinement does not fit these point pairs; refine again")]
+    Stored,
 }

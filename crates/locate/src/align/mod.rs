@@ -9,6 +9,7 @@ mod outlier;
 mod plausible;
 mod refine;
 mod solve;
+mod stored;
 #[cfg(test)]
 mod tests;
 mod uncertainty;
@@ -19,6 +20,7 @@ pub use fit::ASSUMED_CLICK_SIGMA_PX;
 pub use off_board::off_board;
 pub use plausible::implausible;
 pub use refine::{RefineError, Refined};
+pub use stored::Refinement;
 
 use nalgebra::{DMatrix, Matrix2, Matrix3, Point2};
 use serde::{Deserialize, Serialize};
@@ -37,7 +39,8 @@ pub struct PointPair {
 }
 
 /// The kind of mapping.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum AlignmentKind {
     /// Turn, one scale, shift: from two pairs.
     Similarity,

@@ -10,6 +10,8 @@ use crate::model::{Response, ResponseModel};
 pub(super) struct Course {
     /// `None`: the injection.
     pub(super) other: Option<Other>,
+    /// Its form, where that is one of a continuum.
+    pub(super) form: Option<Form>,
     /// Columns over the frames, the course itself last.
     pub(super) columns: Vec<DVector<f64>>,
     /// Parameters that are free, those of the form included.
@@ -43,75 +45,160 @@ pub(super) fn of_injection(model: &ResponseModel, shifts_s: &[f64]) -> Vec<Cours
             for beside in [Some(&slow), Some(&time), None] {
                 let columns: Vec<_> = beside.into_iter().cloned().chain([h.clone()]).collect();
                 let parameters = 1.0 + columns.len() as f64;
-                courses.push(Course { other: None, columns, parameters, shift_s });
+                courses.push(Course { other: None, form: None, columns, parameters, shift_s });
             }
         }
     }
     courses
 }
 
-/// Everything else.
-pub(super) fn others(model: &ResponseModel) -> Vec<Course> {
-    let time_s = &model.drive.time_s;
-    let (first, last) = (time_s[0], time_s[time_s.len() - 1]);
-    let span_s = (last - first).max(f64::MIN_POSITIVE);
-    let of = |f: &dyn Fn(f64) -> f64| DVector::from_iterator(time_s.len(), time_s.iter().map(|&t| f(t - first)));
-    let time = straight(model);
-    let places = move || (0..PLACES).map(move |i| span_s * i as f64 / PLACES as f64);
-    let mut courses = Vec::new();
-    let mut add = |other: Other, columns: Vec<DVector<f64>>, parameters: f64| {
-        courses.push(Course { other: Some(other), columns, parameters, shift_s: 0.0 });
-    };
-    for degree in 1..=4 {
-        let powers = (1..=degree).map(|d| of(&|t| (2.0 * t / span_s - 1.0).powi(d))).collect();
-        add(Other::Drift, powers, f64::from(degree) + if degree > 2 { LOCAL_SWING } else { 0.0 });
+/// The free form of another cause; times are in seconds from the first frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Form {
+    /// Evens out from the first frame.
+    Decay { tau_s: f64 },
+    /// Comes or goes smoothly and stays.
+    Step { from_s: f64, over_s: f64 },
+    /// Comes and goes.
+    Bump { middle_s: f64, width_s: f64 },
+    /// Heat from outside that comes at once and runs out.
+    Touch { from_s: f64, rise_s: f64, fall_s: f64 },
+    /// The injection's own course, later or earlier.
+    Late { shift_s: f64, tau_s: f64 },
+}
+
+impl Form {
+    fn other(self) -> Other {
+        match self {
+            Self::Decay { .. } => Other::EvensOut,
+            Self::Step { .. } | Self::Bump { .. } => Other::Passes,
+            Self::Touch { .. } => Other::Touched,
+            Self::Late { .. } => Other::AnotherTime,
+        }
     }
-    for turns in TURNS {
-        let angle = |t: f64| std::f64::consts::TAU * turns * t / span_s;
-        add(Other::Drift, vec![time.clone(), of(&|t| angle(t).cos()), of(&|t| angle(t).sin())], 4.0 + LOCAL_SWING);
-    }
-    for tau_s in geometric(span_s / 40.0, 2.0 * span_s, 9) {
-        add(Other::EvensOut, vec![time.clone(), of(&|t| (-t / tau_s).exp())], 3.0);
-    }
-    for over_s in geometric(span_s / 60.0, 1.2 * span_s, 9) {
-        for from_s in places().chain([-0.25 * span_s, -0.12 * span_s]) {
-            let smooth = |t: f64| {
+
+    fn value(self, t: f64) -> f64 {
+        match self {
+            Self::Decay { tau_s } => (-t / tau_s).exp(),
+            Self::Step { from_s, over_s } => {
                 let share = ((t - from_s) / over_s).clamp(0.0, 1.0);
                 share * share * (3.0 - 2.0 * share)
-            };
-            add(Other::Passes, vec![time.clone(), of(&smooth)], 4.0);
-        }
-    }
-    for width_s in geometric(span_s / 60.0, 0.5 * span_s, 8) {
-        for middle_s in places().chain([span_s]) {
-            add(Other::Passes, vec![time.clone(), of(&|t| (-0.5 * ((t - middle_s) / width_s).powi(2)).exp())], 4.0);
-        }
-    }
-    for from_s in places() {
-        for (rise_s, fall_s) in
-            [(0.0, 0.05), (0.0, 0.15), (0.0, 0.4), (0.02, 0.1), (0.02, 0.3), (0.06, 0.2), (0.06, 0.5)]
-        {
-            let (rise_s, fall_s) = (rise_s * span_s, fall_s * span_s);
-            let touched = |t: f64| {
+            }
+            Self::Bump { middle_s, width_s } => (-0.5 * ((t - middle_s) / width_s).powi(2)).exp(),
+            Self::Touch { from_s, rise_s, fall_s } => {
                 let age = t - from_s;
                 if age <= 0.0 {
                     0.0
                 } else {
                     (-age / fall_s).exp() - if rise_s > 0.0 { (-age / rise_s).exp() } else { 0.0 }
                 }
-            };
-            add(Other::Touched, vec![time.clone(), of(&touched)], 4.0);
+            }
+            Self::Late { .. } => 0.0,
         }
     }
-    let near_s = (NEAR_INTERVALS * model.drive.interval_s()).max(NEAR_SHARE * model.drive.duration_s());
-    let taus: Vec<f64> = geometric(span_s / 100.0, span_s, 7).collect();
-    for shift_s in places().map(|from_s| first + from_s - model.drive.onset_s()).filter(|s| s.abs() > near_s) {
-        let drive = model.drive.shifted(shift_s);
-        for &tau_s in &taus {
-            let h = drive.response(Response::FirstOrder { tau_s });
-            add(Other::AnotherTime, vec![drive.energy(), h], 4.0);
+
+    pub(super) fn course(self, model: &ResponseModel) -> Course {
+        let columns = match self {
+            Self::Late { shift_s, tau_s } => {
+                let drive = model.drive.shifted(shift_s);
+                vec![drive.energy(), drive.response(Response::FirstOrder { tau_s })]
+            }
+            _ => {
+                let time_s = &model.drive.time_s;
+                let own = time_s.iter().map(|t| self.value(t - time_s[0]));
+                vec![straight(model), DVector::from_iterator(time_s.len(), own)]
+            }
+        };
+        let parameters = if matches!(self, Self::Decay { .. }) { 3.0 } else { 4.0 };
+        Course { other: Some(self.other()), form: Some(self), columns, parameters, shift_s: 0.0 }
+    }
+
+    /// Forms between this one and its neighbours on the grid.
+    pub(super) fn between(self, model: &ResponseModel) -> Vec<Self> {
+        let span_s = span_s(model);
+        let step_s = span_s / PLACES as f64;
+        let shifts = (-3..=3).map(|i| f64::from(i) / 3.5 * step_s);
+        let scales = |ratio: f64| (-2..=2).map(move |i| ratio.powf(f64::from(i) / 5.0));
+        let ratio = |from: f64, to: f64, count: usize| (to / from).powf(1.0 / (count - 1) as f64);
+        match self {
+            Self::Decay { tau_s } => scales(4.0).map(|s| Self::Decay { tau_s: tau_s * s }).collect(),
+            Self::Step { from_s, over_s } => shifts
+                .flat_map(|d| scales(ratio(STEP_S.0, STEP_S.1, STEPS)).map(move |s| (d, s)))
+                .map(|(d, s)| Self::Step { from_s: from_s + d, over_s: over_s * s })
+                .collect(),
+            Self::Bump { middle_s, width_s } => shifts
+                .flat_map(|d| scales(ratio(BUMP_S.0, BUMP_S.1, BUMPS)).map(move |s| (d, s)))
+                .map(|(d, s)| Self::Bump { middle_s: middle_s + d, width_s: width_s * s })
+                .collect(),
+            Self::Touch { from_s, rise_s, fall_s } => {
+                shifts.map(|d| Self::Touch { from_s: from_s + d, rise_s, fall_s }).collect()
+            }
+            Self::Late { shift_s, tau_s } => shifts
+                .flat_map(|d| scales(ratio(LATE_S.0, LATE_S.1, LATES)).map(move |s| (d, s)))
+                .map(|(d, s)| Self::Late { shift_s: shift_s + d, tau_s: tau_s * s })
+                .filter(|form| !form.near_onset(model))
+                .collect(),
         }
     }
+
+    fn near_onset(self, model: &ResponseModel) -> bool {
+        let near_s = (NEAR_INTERVALS * model.drive.interval_s()).max(NEAR_SHARE * model.drive.duration_s());
+        matches!(self, Self::Late { shift_s, .. } if shift_s.abs() <= near_s)
+    }
+}
+
+/// Shortest and longest, in lengths of the recording, and how many: steps, bumps, time constants of late heat.
+const STEP_S: (f64, f64) = (1.0 / 60.0, 1.2);
+const STEPS: usize = 9;
+const BUMP_S: (f64, f64) = (1.0 / 60.0, 0.5);
+const BUMPS: usize = 8;
+const LATE_S: (f64, f64) = (0.01, 1.0);
+const LATES: usize = 7;
+
+fn span_s(model: &ResponseModel) -> f64 {
+    let time_s = &model.drive.time_s;
+    (time_s[time_s.len() - 1] - time_s[0]).max(f64::MIN_POSITIVE)
+}
+
+/// Everything else.
+pub(super) fn others(model: &ResponseModel) -> Vec<Course> {
+    let time_s = &model.drive.time_s;
+    let first = time_s[0];
+    let span_s = span_s(model);
+    let of = |f: &dyn Fn(f64) -> f64| DVector::from_iterator(time_s.len(), time_s.iter().map(|&t| f(t - first)));
+    let time = straight(model);
+    let places = move || (0..PLACES).map(move |i| span_s * i as f64 / PLACES as f64);
+    let mut courses = Vec::new();
+    let mut add = |columns: Vec<DVector<f64>>, parameters: f64| {
+        courses.push(Course { other: Some(Other::Drift), form: None, columns, parameters, shift_s: 0.0 });
+    };
+    for degree in 1..=4 {
+        let powers = (1..=degree).map(|d| of(&|t| (2.0 * t / span_s - 1.0).powi(d))).collect();
+        add(powers, f64::from(degree) + if degree > 2 { LOCAL_SWING } else { 0.0 });
+    }
+    for turns in TURNS {
+        let angle = |t: f64| std::f64::consts::TAU * turns * t / span_s;
+        add(vec![time.clone(), of(&|t| angle(t).cos()), of(&|t| angle(t).sin())], 4.0 + LOCAL_SWING);
+    }
+    let mut forms: Vec<Form> = Vec::new();
+    forms.extend(geometric(span_s / 40.0, 2.0 * span_s, 9).map(|tau_s| Form::Decay { tau_s }));
+    for over_s in geometric(STEP_S.0 * span_s, STEP_S.1 * span_s, STEPS) {
+        let from = places().chain([-0.25 * span_s, -0.12 * span_s]);
+        forms.extend(from.map(|from_s| Form::Step { from_s, over_s }));
+    }
+    for width_s in geometric(BUMP_S.0 * span_s, BUMP_S.1 * span_s, BUMPS) {
+        forms.extend(places().chain([span_s]).map(|middle_s| Form::Bump { middle_s, width_s }));
+    }
+    for from_s in places() {
+        for (rise, fall) in [(0.0, 0.05), (0.0, 0.15), (0.0, 0.4), (0.02, 0.1), (0.02, 0.3), (0.06, 0.2), (0.06, 0.5)] {
+            forms.push(Form::Touch { from_s, rise_s: rise * span_s, fall_s: fall * span_s });
+        }
+    }
+    for shift_s in places().map(|from_s| first + from_s - model.drive.onset_s()) {
+        let late = geometric(LATE_S.0 * span_s, LATE_S.1 * span_s, LATES);
+        forms.extend(late.map(|tau_s| Form::Late { shift_s, tau_s }).filter(|form| !form.near_onset(model)));
+    }
+    courses.extend(forms.into_iter().map(|form| form.course(model)));
     courses
 }
 

@@ -63,7 +63,9 @@ pub(crate) struct Verdict {
 }
 
 /// The hypotheses of a recording, ready for any number of curves.
-pub(crate) struct Causes {
+pub(crate) struct Causes<'a> {
+    model: &'a ResponseModel,
+    fixed: Vec<DVector<f64>>,
     bin: usize,
     injection: Vec<Hypothesis>,
     others: Vec<Hypothesis>,
@@ -77,9 +79,9 @@ struct Hypothesis {
     parameters: f64,
 }
 
-impl Causes {
+impl<'a> Causes<'a> {
     /// `shifts_s` are the shifts of the log that the injection may have.
-    pub(crate) fn new(model: &ResponseModel, shifts_s: &[f64]) -> Self {
+    pub(crate) fn new(model: &'a ResponseModel, shifts_s: &[f64]) -> Self {
         let frames = model.drive.time_s.len();
         let bin = frames.div_ceil(MOST_VALUES);
         let fixed: Vec<DVector<f64>> =
@@ -87,12 +89,9 @@ impl Causes {
         let ready = |courses: Vec<Course>| {
             courses.into_iter().filter_map(|course| Hypothesis::new(course, &fixed, bin)).collect::<Vec<_>>()
         };
-        Self {
-            bin,
-            injection: ready(courses::of_injection(model, shifts_s)),
-            others: ready(courses::others(model)),
-            values: frames.div_ceil(bin),
-        }
+        let injection = ready(courses::of_injection(model, shifts_s));
+        let others = ready(courses::others(model));
+        Self { model, fixed, bin, injection, others, values: frames.div_ceil(bin) }
     }
 
     /// Judges a curve with one value per frame and white noise of standard deviation `sigma` per frame.
@@ -118,6 +117,14 @@ impl Causes {
         let injected = best_of(&mut self.injection.iter().filter(warms));
         let unshifted = best_of(&mut self.injection.iter().filter(warms).filter(|h| h.course.shift_s == 0.0));
         let other = best_of(&mut self.others.iter());
+        // The forms of other causes are a continuum, and a clear curve tells a form from its neighbour on the grid.
+        let between: Vec<Hypothesis> = other
+            .iter()
+            .filter_map(|(_, course, _)| course.form)
+            .flat_map(|form| form.between(self.model))
+            .filter_map(|form| Hypothesis::new(form.course(self.model), &self.fixed, self.bin))
+            .collect();
+        let other = best_of(&mut between.iter()).into_iter().chain(other).min_by(|a, b| a.0.total_cmp(&b.0));
         match (injected, other) {
             (Some((own, course, left)), Some((others, best, _))) => Verdict {
                 margin: others - own,
@@ -207,6 +214,19 @@ mod tests {
                 let verdict = judged(heat, ratio, i as u64);
                 assert!(verdict.margin > 0.0, "{tau_s} s at {ratio}: {verdict:?}");
             }
+        }
+    }
+
+    /// Clear curves are told from the injection although no course of the grid fits them to their noise.
+    #[test]
+    fn a_clear_reflection_near_the_onset_is_told_from_it() {
+        for (i, (from_s, over_s)) in [(4.7, 1.3), (5.3, 0.9), (4.4, 2.2), (5.9, 3.1)].into_iter().enumerate() {
+            let step = |t: f64| {
+                let share = ((t - from_s) / over_s).clamp(0.0, 1.0);
+                share * share * (3.0 - 2.0 * share)
+            };
+            let verdict = judged(step, 60.0, 10 + i as u64);
+            assert!(verdict.margin < 0.0, "from {from_s} s over {over_s} s: {verdict:?}");
         }
     }
 

@@ -5,6 +5,7 @@
 pub mod engine;
 mod error;
 mod exponential;
+mod flanks;
 mod moments;
 mod non_negative;
 pub mod rise;
@@ -12,6 +13,7 @@ pub mod spot;
 
 pub use error::FitError;
 pub use exponential::ExponentialRise;
+pub use flanks::{FlankFit, fit_flanks};
 pub use moments::Moments;
 pub use non_negative::non_negative;
 

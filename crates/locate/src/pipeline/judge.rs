@@ -21,6 +21,8 @@ const LEAST_RISE_ERRORS: f64 = 1.0;
 const LEAST_MARGIN: f64 = 6.0;
 /// Drifts have been weighed by the search already, against those of the whole board.
 const LEAST_MARGIN_DRIFT: f64 = 4.0;
+/// Beside stronger places that something else moved, it must be this much.
+const LEAST_MARGIN_BESIDE: f64 = 12.0;
 /// And chi-square per value must stay below this; the model's own errors are allowed for in it.
 const MOST_MISFIT: f64 = 2.5;
 /// Places that something else moved show how strong such things get in this recording: a weaker place that happens to look
@@ -87,6 +89,8 @@ impl Attempt<'_> {
             let (curve, sigma) = spot::contrast(self.film.frames, peak);
             let verdict = causes.judge(&curve, sigma);
             let least = if verdict.other == Other::Drift { LEAST_MARGIN_DRIFT } else { LEAST_MARGIN };
+            // Where something else moved more strongly, its own parts can pass for the injection by chance.
+            let least = if peak.z < strongest_decoy { least.max(LEAST_MARGIN_BESIDE) } else { least };
             let injected = verdict.margin >= least && verdict.misfit <= MOST_MISFIT;
             if !self.settings.repairs.other_causes || injected && peak.z >= DECOY_SHARE * strongest_decoy {
                 strongest = strongest.or(Some(verdict));

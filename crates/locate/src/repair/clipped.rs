@@ -22,14 +22,27 @@ pub struct Clipped {
 
 /// Counts clipped pixels in some frames; single ones are faults of the sensor and do not count.
 pub fn clipped(stack: &Stack) -> Clipped {
+    let [high, low] = marks(stack).map(|m| m.iter().filter(|&&mark| mark).count());
+    Clipped { high, low }
+}
+
+/// The same pixels, row by row: true where one stands at either end of the range.
+pub fn clipped_pixels(stack: &Stack) -> Vec<bool> {
+    let [mut high, low] = marks(stack);
+    high.iter_mut().zip(low).for_each(|(h, l)| *h |= l);
+    high
+}
+
+/// Pixels at the upper and at the lower end.
+fn marks(stack: &Stack) -> [Vec<bool>; 2] {
     match stack.samples() {
         // Grey pictures are black and white where nothing is clipped: only piles count.
-        Samples::U8(a) => count(a.dim(), |t| a.index_axis(ndarray::Axis(0), t), &[255], i64::from),
+        Samples::U8(a) => at_ends(a.dim(), |t| a.index_axis(ndarray::Axis(0), t), &[255], i64::from),
         Samples::U16(a) => {
             // Ends of 12, 14 and 16 bits.
-            count(a.dim(), |t| a.index_axis(ndarray::Axis(0), t), &[4095, 16_383, 65_535], i64::from)
+            at_ends(a.dim(), |t| a.index_axis(ndarray::Axis(0), t), &[4095, 16_383, 65_535], i64::from)
         }
-        Samples::F32(a) => count(
+        Samples::F32(a) => at_ends(
             a.dim(),
             |t| a.index_axis(ndarray::Axis(0), t),
             &[],
@@ -42,12 +55,12 @@ pub fn clipped(stack: &Stack) -> Clipped {
     }
 }
 
-fn count<'a, T: Copy + Sync + 'a>(
+fn at_ends<'a, T: Copy + Sync + 'a>(
     (frames, height, width): (usize, usize, usize),
     frame: impl Fn(usize) -> ArrayView2<'a, T> + Sync,
     ends: &[i64],
     value: impl Fn(T) -> i64 + Sync,
-) -> Clipped {
+) -> [Vec<bool>; 2] {
     let looked_at: Vec<usize> =
         (0..FRAMES.min(frames)).map(|i| frames - 1 - i * (frames - 1) / FRAMES.max(1)).collect();
     // Per frame the values that count as an end, upper and lower.
@@ -72,18 +85,17 @@ fn count<'a, T: Copy + Sync + 'a>(
     }
     // A pixel without a clipped neighbour is the sensor's own.
     let together = |marks: &[bool]| {
-        (0..marks.len())
-            .filter(|&p| {
-                let (y, x) = (p / width, p % width);
-                marks[p]
-                    && ((x > 0 && marks[p - 1])
-                        || (x + 1 < width && marks[p + 1])
-                        || (y > 0 && marks[p - width])
-                        || (y + 1 < height && marks[p + width]))
-            })
-            .count()
+        let kept = |p: usize| {
+            let (y, x) = (p / width, p % width);
+            marks[p]
+                && ((x > 0 && marks[p - 1])
+                    || (x + 1 < width && marks[p + 1])
+                    || (y > 0 && marks[p - width])
+                    || (y + 1 < height && marks[p + width]))
+        };
+        (0..marks.len()).map(kept).collect::<Vec<bool>>()
     };
-    Clipped { high: together(&high), low: together(&low) }
+    [together(&high), together(&low)]
 }
 
 impl Clipped {
@@ -139,5 +151,14 @@ mod tests {
             samples[[t, 30, 40]] = 0;
         }
         assert_eq!(clipped(&Stack::new(Samples::U16(samples), CountsLaw::CENTIKELVIN)), Clipped::default());
+    }
+
+    #[test]
+    fn the_pixels_are_those_that_were_counted() {
+        let stack = spot(40_000);
+        let pixels = clipped_pixels(&stack);
+        let found = clipped(&stack);
+        assert!(found.high > 0);
+        assert_eq!(pixels.iter().filter(|&&p| p).count(), found.high + found.low);
     }
 }

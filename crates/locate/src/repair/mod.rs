@@ -14,7 +14,7 @@ mod resample;
 mod simd;
 mod steady;
 
-pub use clipped::{Clipped, clipped};
+pub use clipped::{Clipped, clipped, clipped_pixels};
 pub use dropped::{Dropped, dropped};
 pub use frames::Frames;
 pub use motion::{Motion, MotionOutcome, Pose};

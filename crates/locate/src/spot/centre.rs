@@ -4,7 +4,10 @@ use nalgebra::{Matrix2, Point2, Vector2};
 
 use super::{Centre, Window, curve::weight_scale_px};
 use crate::{
-    fit::spot::{SpotFit, SpotStart, fit_spot},
+    fit::{
+        fit_flanks,
+        spot::{SpotFit, SpotStart, fit_spot},
+    },
     peaks::Peak,
 };
 
@@ -22,6 +25,7 @@ pub(super) fn fit(window: &Window, peak: &Peak) -> Centre {
             at_px: found.centre_px + origin,
             covariance_px2: found.covariance_px2,
             scale_px: found.scale_px().clamp(0.5 * peak.scale_px, 4.0 * peak.scale_px),
+            shape_px2: Some(found.shape_px2),
             height: found.amplitude.value,
             level: found.plane[0],
             peak_share: fitted_share(&found, peak.scale_px),
@@ -29,6 +33,22 @@ pub(super) fn fit(window: &Window, peak: &Peak) -> Centre {
         }
     } else {
         centroid(window, peak)
+    }
+}
+
+/// The flanks may move the centre by this many of its scales, or its standard errors where those are wider.
+const FLANK_REACH: f64 = 0.75;
+
+impl Centre {
+    /// Places the centre by the spot's flanks as well, where they agree that it is the same spot.
+    pub(super) fn follow_flanks(&mut self, window: &Window) {
+        let Some(shape_px2) = self.shape_px2 else { return };
+        let origin = Vector2::new(window.x0 as f64, window.y0 as f64);
+        let reach_px = FLANK_REACH * self.scale_px.max(1.0);
+        if let Some(found) = fit_flanks(window.rise.view(), window.rise_se, self.at_px - origin, shape_px2, reach_px) {
+            self.at_px = found.centre_px + origin;
+            self.covariance_px2 = found.covariance_px2;
+        }
     }
 }
 
@@ -66,6 +86,7 @@ fn centroid(window: &Window, peak: &Peak) -> Centre {
         at_px: at,
         covariance_px2: Matrix2::identity() * variance,
         scale_px: peak.scale_px,
+        shape_px2: None,
         // Without a fit nothing says how much of the height is the surroundings'.
         height: 0.0,
         level: height,

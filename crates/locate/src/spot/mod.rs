@@ -30,6 +30,10 @@ const LEAST_SHARE: f64 = 0.1;
 /// blotches, a broad reflection), the curve at the spot is not its own.
 const LEAST_CONTRAST: f64 = 0.1;
 
+/// How far the pictures of a spot reach that its form and its flanks are read from, in its scales.
+const WINDOW_SCALES: f64 = 3.0;
+const FLANK_SCALES: f64 = 6.0;
+
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
     pub(crate) film: Film<'a>,
@@ -53,7 +57,7 @@ impl Measured<'_> {
             if found.len() == most {
                 break;
             }
-            let look = |peak: Peak| (peak, centre::fit(&self.rise_window(&peak), &peak));
+            let look = |peak: Peak| (peak, centre::fit(&self.rise_window(&peak, WINDOW_SCALES, None), &peak));
             let stands = |(_, centre): &(Peak, Centre)| {
                 centre.height > 0.0
                     && (stronger.is_empty()
@@ -62,9 +66,17 @@ impl Measured<'_> {
             let fine = look(**peak);
             let found_at = if stands(&fine) { Some(fine) } else { Some(look(peak.broad())).filter(stands) };
             // Where no Gaussian fits, the strongest spot still has its centroid.
-            let Some((peak, centre)) = found_at.or_else(|| stronger.is_empty().then(|| look(**peak))) else { continue };
+            let Some((peak, mut centre)) = found_at.or_else(|| stronger.is_empty().then(|| look(**peak))) else {
+                continue;
+            };
+            // The flanks of a weaker spot hold the stronger one.
+            let alone = |at: &Point2<f64>| (at - centre.at_px).norm() > 2.0 * FLANK_SCALES * centre.scale_px;
+            if stronger.iter().all(alone) {
+                centre.follow_flanks(&self.rise_window(&peak, FLANK_SCALES, Some(board)));
+            }
             let spot = self.spot(&peak, &centre);
-            let contrast = |look: &Peak| apart::contrast(&self.rise_window(look), look.at_px, look.scale_px);
+            let contrast =
+                |look: &Peak| apart::contrast(&self.rise_window(look, WINDOW_SCALES, None), look.at_px, look.scale_px);
             if contrast(&peak).max(contrast(&peak.broad())) < LEAST_CONTRAST * spot.rise.end {
                 continue;
             }
@@ -97,16 +109,20 @@ impl Measured<'_> {
         }
     }
 
-    /// The rise at the end of injection around a peak, for the peak's own response.
-    fn rise_window(&self, peak: &Peak) -> Window {
+    /// The rise at the end of injection around a peak, for the peak's own response: to some of its scales, and on the board
+    /// only where one is given.
+    fn rise_window(&self, peak: &Peak, scales: f64, board: Option<&[bool]>) -> Window {
         let (width, height) = (self.coefficients[0].width, self.coefficients[0].height);
-        let radius = (3.0 * peak.scale_px + 2.0).ceil();
+        let radius = (scales * peak.scale_px + 2.0).ceil();
         let low = |at: f64| (at - radius).max(0.0) as usize;
         let high = |at: f64, size: usize| ((at + radius) as usize + 1).min(size);
         let (x0, x1) = (low(peak.at_px.x), high(peak.at_px.x, width));
         let (y0, y1) = (low(peak.at_px.y), high(peak.at_px.y, height));
         let rise = ndarray::Array2::from_shape_fn((y1 - y0, x1 - x0), |(y, x)| {
             let p = (y0 + y) * width + x0 + x;
+            if board.is_some_and(|board| !board[p]) {
+                return f32::NAN;
+            }
             self.estimator.rise(peak.member, self.coefficients, p) * self.noise.sigma[p]
         });
         Window { x0, y0, rise, rise_se: self.estimator.standard_error[peak.member] * f64::from(self.noise.typical) }
@@ -126,6 +142,8 @@ pub(crate) struct Centre {
     pub(crate) at_px: Point2<f64>,
     pub(crate) covariance_px2: Matrix2<f64>,
     pub(crate) scale_px: f64,
+    /// Covariance of the Gaussian that was fitted, where one was.
+    pub(crate) shape_px2: Option<Matrix2<f64>>,
     /// Relative standard error of the height.
     pub(crate) relative_error: f64,
     /// Height above the surroundings, and the surroundings' rise, in the take's unit.

@@ -1,5 +1,7 @@
 //! The only place that carries commands out.
 
+use std::path::Path;
+
 use egui::ViewportCommand;
 
 use super::{
@@ -7,13 +9,13 @@ use super::{
         command::{Command, Pick},
         drawing::Draw,
         lining::LiningCommand,
-        map::{self, view::MapView},
-        screen::{Fault, PaletteState},
+        map::{self, texture, view::MapView},
+        screen::{Fault, PaletteState, Range},
         session::Session,
         stage::Stage,
         work,
     },
-    App, OPENING, PICKING, PROPOSING,
+    App, PICKING, PROPOSING,
 };
 
 impl App {
@@ -60,15 +62,25 @@ impl App {
             Command::SetStage(stage) => {
                 self.screen.stage = stage;
                 // A stage is about the map.
-                self.screen.drawing = None;
+                self.close_drawing();
                 self.screen.survey = None;
             }
             Command::SetLayer(layer) => {
-                self.screen.layer = layer;
-                self.screen.range = None;
+                (self.screen.layer, self.screen.liked) = (layer, layer);
+                // Another quantity: the old ends mean nothing for it.
+                (self.screen.range, self.screen.range_kept) = (Range::Auto, false);
             }
             Command::SetScale(scale) => self.screen.scale = scale,
             Command::SetRange(range) => self.screen.range = range,
+            Command::KeepRange(keep) => {
+                if let Some(view) = self.session.as_ref().and_then(Session::view).filter(|_| keep) {
+                    // What is kept are the ends themselves, so that takes compare.
+                    let (low, high) = texture::range(&self.screen, view);
+                    self.screen.range = Range::Between(low, high);
+                }
+                self.screen.range_kept = keep;
+            }
+            Command::SetOver(over) => (self.screen.over, self.screen.liked_over) = (over, over),
             Command::Fit => self.screen.map = None,
             Command::Zoom(factor) => self.zoom(factor),
             Command::ShowPart(part) if self.screen.drawing.is_some() => self.draw(Draw::Find(part)),
@@ -88,11 +100,15 @@ impl App {
             }
             Command::Typed(pick, path) => {
                 self.screen.path = None;
-                self.picked(pick, path);
+                // The desktop's own dialog has asked already.
+                if !self.would_replace(pick, path.as_deref()) {
+                    self.picked(pick, path);
+                }
             }
             Command::Open(paths) => self.open(paths),
             Command::OpenPractice => self.open_practice(),
             Command::NewCase(draft) => self.screen.form = Some(*draft),
+            Command::AddTake(files) => self.add_take(&files),
             Command::CloseForm => self.screen.form = None,
             Command::ProposeOnset => {
                 if let Some(draft) = self.screen.form.clone() {
@@ -101,7 +117,7 @@ impl App {
             }
             Command::LocateForm => {
                 if let Some(draft) = self.screen.form.clone() {
-                    self.start(OPENING, move |progress| work::open_draft(&draft, progress));
+                    self.read_form(draft);
                 }
             }
             Command::Locate => self.locate(),
@@ -143,11 +159,12 @@ impl App {
             command,
             Command::Open(_)
                 | Command::OpenPractice
-                | Command::LocateForm
                 | Command::NewDrawing(_)
                 | Command::Quit
                 | Command::Pick(Pick::Case)
         );
+        let makes_case = self.screen.form.as_ref().is_some_and(|d| d.into.is_none());
+        let leaves = leaves || (makes_case && *command == Command::LocateForm);
         let leaves = leaves && !matches!(command, Command::Open(paths) if self.for_drawing(paths));
         let Some(session) = self.session.as_ref().filter(|s| leaves && !self.regardless && s.unsaved()) else {
             return false;
@@ -161,6 +178,28 @@ impl App {
             action: Some(("Go on without saving".to_owned(), Command::Regardless(Box::new(command.clone())))),
         });
         true
+    }
+
+    /// Asks before a file or another case is replaced by what is written.
+    pub(super) fn would_replace(&mut self, pick: Pick, path: Option<&Path>) -> bool {
+        let Some(path) = path.filter(|_| !self.regardless) else {
+            return false;
+        };
+        let own = self.session.as_ref().and_then(|s| s.folder.as_deref()) == Some(path);
+        let there = match pick {
+            Pick::ExportSvg | Pick::ExportJson => path.exists(),
+            Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
+            _ => false,
+        };
+        if there {
+            let command = Command::Typed(pick, Some(path.to_owned()));
+            self.screen.fault = Some(Fault {
+                title: "There is one already".to_owned(),
+                message: format!("{} is there already; replace it, or choose another name", path.display()),
+                action: Some(("Replace it".to_owned(), Command::Regardless(Box::new(command)))),
+            });
+        }
+        there
     }
 
     /// Whether the window may close now; asks when changes would be lost.

@@ -2,17 +2,21 @@
 
 use std::{path::PathBuf, sync::Arc};
 
+use joulemark_locate::footprint_curve;
+
 use super::{
     super::{
         command::{Command, Pick},
+        document::Edit,
         form::Draft,
         jobs::{Finished, JobProgress},
-        screen::Fault,
-        session::Session,
+        screen::{Fault, PartCurve},
+        session::{Session, TakeView},
         work::{self, Outcome},
     },
-    App, FILES, LOCATING, LOOKING, OPENING, SAVING,
+    App, FILES, LOCATING, LOOKING, OPENING, READING, SAVING,
 };
+use crate::case::TakeEntry;
 
 impl App {
     pub(super) fn cancel_all(&mut self, titles: &[&str]) {
@@ -45,12 +49,62 @@ impl App {
                 let path = one.clone();
                 self.start(OPENING, move |progress| work::open_case(&path, progress));
             }
+            // A case that has a drawing and waits for its first take.
+            files if self.screen.form.is_none() && self.session.as_ref().is_some_and(Session::waits_for_take) => {
+                self.apply(Command::AddTake(files.to_vec()));
+            }
             _ => {
                 let mut draft = self.screen.form.take().unwrap_or_default();
                 draft.take_in(&paths);
                 self.screen.form = Some(draft);
             }
         }
+    }
+
+    /// Opens the form for one more take of the open case.
+    pub(super) fn add_take(&mut self, files: &[PathBuf]) {
+        let Some(session) = &self.session else {
+            return;
+        };
+        if session.board.faces.iter().all(|f| f.parts.is_empty()) {
+            self.screen.said = Some("draw the parts first: a take is read against them".into());
+            return;
+        }
+        let mut draft = Draft::for_case(session);
+        draft.take_in(files);
+        self.screen.form = Some(draft);
+    }
+
+    /// Reads what the form says: a new case, or a take of the open one.
+    pub(super) fn read_form(&mut self, draft: Draft) {
+        match (&draft.into, &self.session) {
+            (None, _) => {
+                self.start(OPENING, move |progress| work::open_draft(&draft, progress));
+            }
+            (Some(into), Some(session)) if into.serial == session.serial => {
+                let (serial, document, board) = (session.serial, session.document.clone(), Arc::clone(&session.board));
+                self.start(OPENING, move |progress| work::add_take(serial, &draft, &document, &board, progress));
+            }
+            // The case that the take was meant for is no longer open.
+            (Some(_), _) => self.screen.form = None,
+        }
+    }
+
+    /// Puts a take that was read into its case, where it is shown.
+    fn take_added(&mut self, serial: u64, (entry, rail, view): (TakeEntry, String, TakeView), fault: Option<Fault>) {
+        let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) else {
+            return;
+        };
+        let (name, words) = (entry.name.clone(), format!("add take {}", entry.name));
+        let index = session.document.case.takes.len();
+        let edits = vec![Edit::AddTake { index, entry: Box::new(entry) }, Edit::Rail(rail)];
+        session.apply(Edit::Several { words, edits });
+        session.views.insert(name.clone(), Arc::new(view));
+        session.shown = name;
+        self.screen.form = None;
+        self.screen.welcome(session);
+        self.screen.fault = fault;
+        self.close_drawing();
     }
 
     /// Opens the bundled practice case.
@@ -140,6 +194,33 @@ impl App {
         }
     }
 
+    /// Reads the curve over the selected part, once per take and part.
+    pub(super) fn read_part(&mut self) {
+        let (Some(part), Some(session)) = (&self.screen.selection.part, &self.session) else {
+            return;
+        };
+        let Some(view) = session.view() else {
+            return;
+        };
+        let of = (view.serial, part.clone());
+        let known = self.screen.part_curve.as_ref().is_some_and(|c| c.of == of);
+        if known || self.jobs.running().iter().any(|j| j.title == READING) {
+            return;
+        }
+        let found = view.alignment.clone().zip(session.board.part(part).map(|(_, p)| p.clone()));
+        let here = session.face().is_some_and(|f| f.parts.iter().any(|p| p.designator == *part));
+        let Some((alignment, drawn)) = found.filter(|_| here) else {
+            // What lies behind is not seen: it has no curve of its own.
+            self.screen.part_curve = Some(PartCurve { of, curve: None });
+            return;
+        };
+        let take = Arc::clone(&view.take);
+        self.start(READING, move |_| {
+            let curve = footprint_curve(&take, &alignment, &drawn);
+            Outcome::PartRead(PartCurve { of, curve })
+        });
+    }
+
     /// Takes the result of work in. Cancelled work changes nothing.
     pub(super) fn take_in(&mut self, finished: Finished<Outcome>) {
         let Some(outcome) = finished.result else {
@@ -182,10 +263,13 @@ impl App {
                     self.screen.fault = fault;
                 }
             }
+            Outcome::TakeAdded(serial, added, fault) => self.take_added(serial, *added, fault),
+            Outcome::PartRead(curve) => self.screen.part_curve = Some(curve),
             Outcome::Frames(path, found) => self.with_draft(|d| d.frames_found = Some((path, found))),
             Outcome::Files(found) => self.with_draft(|d| d.files_found = found),
             Outcome::Proposed(proposal) => self.with_draft(|d| d.proposal = Some(proposal)),
             Outcome::NoDialog(pick) => self.screen.path = Some((pick, String::new())),
+            Outcome::Picked(Pick::SaveCase, path) if self.would_replace(Pick::SaveCase, path.as_deref()) => {}
             Outcome::Picked(pick, path) => self.picked(pick, path),
             Outcome::Saved(serial, folder, case, board) => {
                 if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
@@ -206,7 +290,7 @@ impl App {
     pub(super) fn opened(&mut self, session: Session, fault: Option<Fault>) {
         self.cancel_all(&[LOCATING, OPENING]);
         self.screen.form = None;
-        self.screen.drawing = None;
+        self.close_drawing();
         if let Some(beside) = session.folder.as_ref().and_then(|f| f.parent()) {
             self.screen.last_folder = Some(beside.to_path_buf());
         }

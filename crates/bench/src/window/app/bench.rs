@@ -64,7 +64,7 @@ impl App {
     pub(super) fn draw(&mut self, draw: Draw) {
         match draw {
             Draw::Open => self.open_drawing(),
-            Draw::Close => self.screen.drawing = None,
+            Draw::Close => self.close_drawing(),
             Draw::Import | Draw::ExportSvg | Draw::ExportJson | Draw::ToShelf | Draw::FromShelf => self.file(&draw),
             draw => {
                 self.open_drawing();
@@ -96,6 +96,8 @@ impl App {
         }
         let face = session.face().or_else(|| session.board.faces.first()).map(|f| f.name.clone()).unwrap_or_default();
         let mut drawing = Drawing::new(&face);
+        drawing.grid_mm = self.screen.grid_mm.unwrap_or(drawing.grid_mm);
+        drawing.ghost = self.screen.ghost;
         drawing.rail = session.board.rail(&session.document.case.rail).map(|r| r.name.clone());
         // An empty face begins with its outline: parts have to lie on something.
         if session.board.face(&face).is_some_and(|f| f.outline.is_empty() && f.parts.is_empty()) {
@@ -107,6 +109,13 @@ impl App {
         }
         self.screen.drawing = Some(drawing);
         self.settle_drawing();
+    }
+
+    /// Back to the map; the bench opens the next time as it was left.
+    pub(super) fn close_drawing(&mut self) {
+        if let Some(drawing) = self.screen.drawing.take() {
+            (self.screen.grid_mm, self.screen.ghost) = (Some(drawing.grid_mm), drawing.ghost);
+        }
     }
 
     /// A new case beside the files of any other, which begins with its drawing.
@@ -121,6 +130,8 @@ impl App {
             return;
         };
         drawing.settle(&session.board);
+        // A part that was moved covers other pixels.
+        self.screen.part_curve = None;
         let file = drawing.face(&session.board).and_then(|f| f.photo.as_ref()).map(|p| p.file.clone());
         let Some(path) = file.map(|f| in_folder(session, &f)) else {
             return;

@@ -100,6 +100,10 @@ pub fn act(board: &Board, drawing: &mut Drawing, draw: Draw) -> Option<BoardEdit
             drawing.rail = board.rails.get(at.map_or(0, |i| i + 1)).map(|r| r.name.clone());
             None
         }
+        Draw::NameRail => {
+            drawing.typed.focus = true;
+            None
+        }
         Draw::NewRail(name) => new_rail(board, drawing, name.trim()),
         Draw::Face(name) => {
             show_face(drawing, name);

@@ -4,13 +4,19 @@ use egui::{Color32, PointerButton, Rect, Sense, Shape, Stroke, Ui, WidgetInfo, v
 use joulemark_locate::board::{Board, Part};
 
 use super::{
-    super::{command::Command, document::Edit, map::view::zoom_asked, screen::Screen, session::Session},
+    super::{
+        command::Command,
+        document::Edit,
+        map::{furniture, overlay, view::zoom_asked},
+        screen::Screen,
+        session::Session,
+    },
     Draw, Drawing, Tool, gesture, marks,
     photo::Underlay,
     reading,
     view::{DrawingView, UiFromBoard},
 };
-use crate::theme::{Palette, SPACE};
+use crate::theme::{OVER_MAP, Palette, SPACE};
 
 /// Parts are at least this large to the pointer, in points.
 const LEAST_TARGET: f32 = 6.0;
@@ -112,7 +118,13 @@ fn paint(
         painter.add(Shape::mesh(mesh));
     }
     let lit = screen.hover.rail.as_deref().or(drawing.rail.as_deref());
-    marks::face(&painter, board, face, drawing, map, lit);
+    marks::face(&painter, board, face, drawing, map, lit, screen.hover.part.as_deref());
+    furniture::ruler(&painter, canvas, 1.0 / f64::from(map.points_per_mm));
+    if let Some(at) = pointer {
+        let [x, y] = map.to_mm(at);
+        let corner = canvas.right_bottom() - vec2(2.0 * SPACE, 1.5 * SPACE);
+        overlay::text(&painter, corner, egui::Align2::RIGHT_BOTTOM, &format!("{x:.2}, {y:.2} mm"), OVER_MAP);
+    }
     let next = pointer.and_then(|p| gesture::preview(board, drawing, p, map));
     marks::doing(&painter, face, drawing, map, next);
 }

@@ -25,6 +25,10 @@ pub enum BoardEdit {
     AddFace { index: usize, face: Box<Face> },
     /// Take a face out with all on it.
     RemoveFace(String),
+    /// Give a face another name, wherever it is named.
+    RenameFace { from: String, to: String },
+    /// Give a rail another name, on every part too.
+    RenameRail { from: String, to: String },
     /// The rails, all of them.
     Rails(Vec<Rail>),
     /// Another board in place of this one: an import, a drawing from the shelf.
@@ -60,6 +64,8 @@ impl BoardEdit {
             Self::Through { face, .. } => format!("state what lies behind {face}"),
             Self::AddFace { face, .. } => format!("add face {}", face.name),
             Self::RemoveFace(name) => format!("remove face {name}"),
+            Self::RenameFace { from, to } => format!("rename face {from} to {to}"),
+            Self::RenameRail { from, to } => format!("rename rail {from} to {to}"),
             Self::Rails(_) => "change the rails".to_owned(),
             Self::Whole { words, .. } | Self::Several { words, .. } => words.clone(),
         }
@@ -124,6 +130,25 @@ impl BoardEdit {
                 let index = board.faces.iter().position(|f| f.name == name)?;
                 Self::AddFace { index, face: Box::new(board.faces.remove(index)) }
             }
+            Self::RenameFace { from, to } => {
+                if to.trim().is_empty() || board.face(&to).is_some() {
+                    return None;
+                }
+                face_mut(board, &from)?.name.clone_from(&to);
+                for through in board.faces.iter_mut().filter_map(|f| f.through.as_mut()).filter(|t| t.face == from) {
+                    through.face.clone_from(&to);
+                }
+                Self::RenameFace { from: to, to: from }
+            }
+            Self::RenameRail { from, to } => {
+                if to.trim().is_empty() || board.rail(&to).is_some() {
+                    return None;
+                }
+                board.rails.iter_mut().find(|r| r.name == from)?.name.clone_from(&to);
+                let named = board.faces.iter_mut().flat_map(|f| &mut f.parts).flat_map(|p| &mut p.rails);
+                named.filter(|r| **r == from).for_each(|r| r.clone_from(&to));
+                Self::RenameRail { from: to, to: from }
+            }
             Self::Rails(rails) => Self::Rails(std::mem::replace(&mut board.rails, rails)),
             Self::Whole { words, board: new } => Self::Whole { words, board: Box::new(std::mem::replace(board, *new)) },
             Self::Several { words, edits } => {
@@ -175,7 +200,14 @@ mod tests {
     use super::*;
 
     fn part(designator: &str, x_mm: f64) -> Part {
-        Part { designator: designator.into(), x_mm, width_mm: 1.0, height_mm: 0.5, ..Part::default() }
+        Part {
+            designator: designator.into(),
+            x_mm,
+            width_mm: 1.0,
+            height_mm: 0.5,
+            rails: vec!["V12".into()],
+            ..Part::default()
+        }
     }
 
     fn board() -> Board {
@@ -186,7 +218,7 @@ mod tests {
                 face("top", vec![part("C1", 1.0), part("C2", 2.0), part("C3", 3.0)]),
                 face("bottom", vec![part("C4", 4.0)]),
             ],
-            rails: Vec::new(),
+            rails: vec![Rail { name: "V12".into(), nominal_volts: Some(12.0) }],
         }
     }
 
@@ -207,6 +239,8 @@ mod tests {
             },
             BoardEdit::AddFace { index: 0, face: Box::new(Face { name: "middle".into(), ..Face::default() }) },
             BoardEdit::RemoveFace("bottom".into()),
+            BoardEdit::RenameFace { from: "bottom".into(), to: "lower half".into() },
+            BoardEdit::RenameRail { from: "V12".into(), to: "VIN".into() },
             BoardEdit::Rails(vec![Rail { name: "V5".into(), nominal_volts: None }]),
             BoardEdit::Whole { words: "import".into(), board: Box::new(Board { name: "other".into(), ..board() }) },
             BoardEdit::Several {
@@ -233,6 +267,9 @@ mod tests {
             BoardEdit::ChangeParts(vec![("C1".into(), part("C2", 0.0))]),
             BoardEdit::RemoveParts(vec!["C99".into()]),
             BoardEdit::RemoveFace("none".into()),
+            BoardEdit::RenameFace { from: "top".into(), to: "bottom".into() },
+            BoardEdit::RenameFace { from: "none".into(), to: "x".into() },
+            BoardEdit::RenameRail { from: "V12".into(), to: " ".into() },
             BoardEdit::Several {
                 words: String::new(),
                 edits: vec![BoardEdit::Name("x".into()), BoardEdit::RemoveFace("none".into())],

@@ -14,6 +14,14 @@ pub fn text(ui: &mut Ui, label: &str, value: &str, width: f32) -> Option<String>
     .inner
 }
 
+/// The same without a visible label: `name` is for assistive technology.
+pub fn unlabelled(ui: &mut Ui, name: &str, value: &str, width: f32) -> Option<String> {
+    let id = ui.scope_id().with(("field", name));
+    kept(ui, id, value, |ui, typed| {
+        ui.add(egui::TextEdit::singleline(typed).desired_width(width)).accessible_name(name)
+    })
+}
+
 /// A labelled number.
 pub fn number(ui: &mut Ui, label: &str, value: f64) -> Option<f64> {
     let typed = text(ui, label, &value.to_string(), 64.0)?;

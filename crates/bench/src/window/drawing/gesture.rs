@@ -150,9 +150,16 @@ pub fn click(board: &Board, drawing: &mut Drawing, at: [f64; 2], map: UiFromBoar
         Tool::Square => {
             let squaring = photo::squaring(face.photo.as_ref()?).ok()?;
             let px = squaring.to_image(nalgebra::Point2::new(at[0], at[1]));
-            if drawing.points.len() < 4 {
+            // A second click on a corner is a slip of the hand, not a corner.
+            let near = |p: &[f64; 2]| {
+                let mm = squaring.to_board(nalgebra::Point2::new(p[0], p[1]));
+                (mm.x - at[0]).hypot(mm.y - at[1]) < reach_mm(map)
+            };
+            if drawing.points.len() < 4 && !drawing.points.iter().any(near) {
                 drawing.points.push([px.x, px.y]);
             }
+            // The lengths come next: the hands go to the keys, even after one click too many.
+            drawing.typed.focus = drawing.points.len() == 4;
             None
         }
     }

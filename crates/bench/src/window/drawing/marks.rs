@@ -19,9 +19,10 @@ pub fn corners(part: &Part, map: UiFromBoard) -> Vec<Pos2> {
     Footprint::from(part).corners_mm().iter().map(|c| map.to_ui([c.x, c.y])).collect()
 }
 
-fn named(painter: &Painter, part: &Part, points: &[Pos2], mark: &str) {
+/// Names a part that is large enough for it, or that is `lit`.
+fn named(painter: &Painter, part: &Part, points: &[Pos2], mark: &str, lit: bool) {
     let rect = Rect::from_points(points);
-    if rect.width().max(rect.height()) < NAMED_FROM {
+    if !lit && rect.width().max(rect.height()) < NAMED_FROM {
         return;
     }
     let words = format!("{}{mark}", part.designator);
@@ -38,7 +39,7 @@ fn named(painter: &Painter, part: &Part, points: &[Pos2], mark: &str) {
     painter.galley(place.min, galley, OVER_MAP);
 }
 
-/// Outline, holes, what lies behind, parts, and what is being done.
+/// Outline, holes, what lies behind, and parts; `under` is the one under the pointer.
 pub fn face(
     painter: &Painter,
     board: &Board,
@@ -46,6 +47,7 @@ pub fn face(
     drawing: &Drawing,
     map: UiFromBoard,
     lit_rail: Option<&str>,
+    under: Option<&str>,
 ) {
     if face.outline.len() >= 3 {
         ring(painter, face.outline.iter().map(|c| map.to_ui(*c)).collect(), 1.5, OVER_MAP);
@@ -87,7 +89,8 @@ pub fn face(
                 painter.line_segment([points[a], points[b]], Stroke::new(1.0, colour));
             }
         }
-        named(painter, part, &points, if part.series { " \u{2014}" } else { "" });
+        let lit = chosen || under == Some(part.designator.as_str());
+        named(painter, part, &points, if part.series { " \u{2014}" } else { "" }, lit);
     }
 }
 
@@ -98,7 +101,7 @@ fn ghost(painter: &Painter, board: &Board, face: &Face, map: UiFromBoard) {
         points.extend(points.first().copied());
         painter.extend(Shape::dashed_line(&points, Stroke::new(3.0, HALO), 5.0, 4.0));
         painter.extend(Shape::dashed_line(&points, Stroke::new(1.2, OVER_MAP), 5.0, 4.0));
-        named(painter, &part, &points, " behind");
+        named(painter, &part, &points, " behind", false);
     }
 }
 

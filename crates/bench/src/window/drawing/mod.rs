@@ -9,6 +9,7 @@ mod gesture;
 pub mod import;
 pub mod keys;
 pub(super) mod marks;
+mod names;
 mod numbering;
 mod panel;
 mod parts;
@@ -112,6 +113,8 @@ pub enum Draw {
     NextRail,
     /// A rail that is not there yet.
     NewRail(String),
+    /// Go to the field where its name is typed.
+    NameRail,
     /// Show a face.
     Face(String),
     /// The face after this one.
@@ -196,6 +199,10 @@ pub struct Typed {
     pub find: String,
     /// Name of a new rail.
     pub rail: String,
+    /// Whether the field for it, or for the first length of the photo, is to be typed into next.
+    pub focus: bool,
+    /// Why a name was not given.
+    pub refused: Option<String>,
     /// Columns, rows, and both distances of an array.
     pub array: (usize, usize, f64, f64),
 }
@@ -217,7 +224,13 @@ impl Drawing {
             points: Vec::new(),
             lengths: Default::default(),
             gesture: None,
-            typed: Typed { find: String::new(), rail: String::new(), array: (3, 1, 3.0, 3.0) },
+            typed: Typed {
+                find: String::new(),
+                rail: String::new(),
+                focus: false,
+                refused: None,
+                array: (3, 1, 3.0, 3.0),
+            },
             clipboard: Vec::new(),
             canvas: None,
         }
@@ -295,7 +308,7 @@ pub const KINDS: [PartKind; 14] = [
 pub fn listed() -> Vec<(String, &'static str, Draw)> {
     let mut all: Vec<(String, &'static str, Draw)> =
         Tool::ALL.iter().map(|&(tool, words, key)| (format!("Tool: {words}"), key, Draw::Tool(tool))).collect();
-    let more: [(&str, &str, Draw); 28] = [
+    let more: [(&str, &str, Draw); 29] = [
         ("Turn the selected parts by 90\u{b0}", "R", Draw::Rotate(90.0)),
         ("Turn the selected parts by 15\u{b0}", "Shift+R", Draw::Rotate(15.0)),
         ("Mirror left to right", "M", Draw::Mirror { left_right: true }),
@@ -312,6 +325,7 @@ pub fn listed() -> Vec<(String, &'static str, Draw)> {
         ("Number the selected parts anew", "U", Draw::Renumber),
         ("Next kind of part", "K", Draw::NextKind),
         ("Next rail", "L", Draw::NextRail),
+        ("New rail", "Shift+L", Draw::NameRail),
         ("Next face", "N", Draw::NextFace),
         ("Add a face behind this one", "Shift+N", Draw::AddFace),
         ("Show what lies behind, or hide it", "T", Draw::Ghost),

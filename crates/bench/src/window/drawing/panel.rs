@@ -9,7 +9,7 @@ use super::{
         document::Edit,
         session::Session,
     },
-    Along, BoardEdit, Draw, Drawing, KINDS, Tool, act, field, reading,
+    Along, BoardEdit, Draw, Drawing, KINDS, Tool, act, field, names, reading,
     toolbar::capital,
 };
 use crate::theme::{self, Palette, SMALL, SPACE};
@@ -34,7 +34,7 @@ pub fn show(ui: &mut Ui, session: &Session, drawing: &mut Drawing, out: &mut Vec
         let mut edit = None;
         let chosen = drawing.chosen(board);
         match chosen.as_slice() {
-            [] => edit = edit.or(face_fields(ui, board, face, drawing, out)),
+            [] => edit = edit.or(face_fields(ui, session, face, drawing, out)),
             [one] => {
                 edit = one_part(ui, board, one);
                 reading::part(ui, session, one);
@@ -187,22 +187,25 @@ fn actions(ui: &mut Ui, count: usize, drawing: &mut Drawing, out: &mut Vec<Comma
 /// The face, while no part is selected.
 fn face_fields(
     ui: &mut Ui,
-    board: &Board,
+    session: &Session,
     face: &Face,
     drawing: &mut Drawing,
     out: &mut Vec<Command>,
 ) -> Option<BoardEdit> {
     let p = Palette::of(ui);
+    let board = &*session.board;
     let mut edit = None;
     if let Some(name) = field::text(ui, "Board", &board.name, 150.0) {
         edit = Some(BoardEdit::Name(name));
     }
     theme::section(ui, format!("Face {}", face.name));
+    edit = edit.or(face_name(ui, session, face, drawing, out));
     let corners = match face.outline.len() {
         0 => "no outline yet".to_owned(),
         n => format!("outline of {n} corners, {:.0} mm\u{b2}", face.outline_area_mm2()),
     };
-    ui.label(format!("{} parts, {} holes, {corners}", face.parts.len(), face.holes.len()));
+    let count = |n: usize, one: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") };
+    ui.label(format!("{}, {}, {corners}", count(face.parts.len(), "part"), count(face.holes.len(), "hole")));
     if let Err(error) = board.check() {
         ui.add(egui::Label::new(RichText::new(format!("Still to do: {error}")).size(SMALL).color(p.caution)).wrap());
     }
@@ -232,7 +235,39 @@ fn face_fields(
             .accessible_name("Diameter of the next hole");
     });
     edit = edit.or(behind(ui, board, face));
-    edit.or(rail_list(ui, board))
+    edit = edit.or(rail_list(ui, session, drawing, out));
+    if let Some(why) = &drawing.typed.refused {
+        ui.add(egui::Label::new(RichText::new(why).size(SMALL).color(p.caution)).wrap());
+    }
+    edit
+}
+
+/// The face's name, and taking it out.
+fn face_name(
+    ui: &mut Ui,
+    session: &Session,
+    face: &Face,
+    drawing: &mut Drawing,
+    out: &mut Vec<Command>,
+) -> Option<BoardEdit> {
+    let mut edit = None;
+    ui.push_id(("face", &face.name), |ui| {
+        if let Some(name) = field::text(ui, "Face name", &face.name, 110.0) {
+            let asked = names::rename_face(&session.document, &face.name, &name);
+            drawing.typed.refused = asked.as_ref().err().cloned();
+            if let Ok(asked) = asked {
+                drawing.face = name.trim().to_owned();
+                out.push(Command::Edit(asked));
+            }
+        }
+        if session.board.faces.len() > 1 {
+            let asked = names::remove_face(&session.document, &face.name);
+            let button = ui.add_enabled(asked.is_ok(), egui::Button::new("Remove this face"));
+            let button = button.on_disabled_hover_text(asked.as_ref().err().cloned().unwrap_or_default());
+            edit = asked.ok().filter(|_| button.clicked());
+        }
+    });
+    edit
 }
 
 /// What lies behind the face, and how it maps over.
@@ -269,20 +304,47 @@ fn behind(ui: &mut Ui, board: &Board, face: &Face) -> Option<BoardEdit> {
     (through != face.through).then(|| BoardEdit::Through { face: face.name.clone(), through })
 }
 
-/// Rails with their nominal volts.
-fn rail_list(ui: &mut Ui, board: &Board) -> Option<BoardEdit> {
+/// Rails with their nominal volts, their names, and taking them out.
+fn rail_list(ui: &mut Ui, session: &Session, drawing: &mut Drawing, out: &mut Vec<Command>) -> Option<BoardEdit> {
+    let board = &*session.board;
     if board.rails.is_empty() {
         return None;
     }
-    theme::section(ui, "Rails and their nominal volts");
+    theme::section(ui, "Rails: nominal volts, name");
     let mut rails = board.rails.clone();
+    let mut removed = None;
     for rail in &mut rails {
         let name = rail.name.clone();
-        if let Some(volts) = field::optional(ui, &name, rail.nominal_volts) {
-            rail.nominal_volts = volts;
-        }
+        ui.push_id(("rail", &name), |ui| {
+            ui.horizontal(|ui| {
+                if let Some(volts) = field::optional(ui, &name, rail.nominal_volts) {
+                    rail.nominal_volts = volts;
+                }
+                ui.label("V");
+                let label = format!("Name of {name}");
+                if let Some(new) = field::unlabelled(ui, &label, &name, 56.0) {
+                    let asked = names::rename_rail(&session.document, &name, &new);
+                    drawing.typed.refused = asked.as_ref().err().cloned();
+                    if let Ok(asked) = asked {
+                        // The rail in hand stays in hand.
+                        if drawing.rail.as_ref() == Some(&name) {
+                            drawing.rail = Some(new.trim().to_owned());
+                        }
+                        out.push(Command::Edit(asked));
+                    }
+                }
+                let asked = names::remove_rail(&session.document, &name);
+                let button = ui.add_enabled(asked.is_ok(), egui::Button::new("\u{d7}").small());
+                let why = asked.as_ref().err().cloned().unwrap_or_default();
+                let button = button.on_hover_text(format!("Remove {name}")).on_disabled_hover_text(why);
+                if button.clicked() {
+                    removed = asked.ok();
+                }
+                let _ = button.accessible_name(format!("Remove rail {name}"));
+            });
+        });
     }
-    (rails != board.rails).then_some(BoardEdit::Rails(rails))
+    removed.or((rails != board.rails).then_some(BoardEdit::Rails(rails)))
 }
 
 /// The two lengths, once four corners are clicked.
@@ -302,6 +364,9 @@ fn squaring(ui: &mut Ui, face: &Face, drawing: &mut Drawing, out: &mut Vec<Comma
             let place = ui.label(label);
             let typed = egui::TextEdit::singleline(&mut drawing.lengths[i]).desired_width(72.0);
             let response = ui.add(typed).labelled_by(place.id);
+            if i == 0 && std::mem::take(&mut drawing.typed.focus) {
+                response.request_focus();
+            }
             entered |= response.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
         });
     }

@@ -93,7 +93,11 @@ fn rails(ui: &mut Ui, board: &Board, drawing: &mut Drawing, ask: &mut impl FnMut
     });
     let _ = rail.response.accessible_name("Rail of the next part").on_hover_text("Rail of the next part (L)");
     let field = egui::TextEdit::singleline(&mut drawing.typed.rail).desired_width(72.0).hint_text("new rail");
-    let field = ui.add(field).accessible_name("New rail");
+    let field =
+        ui.add(field).accessible_name("New rail").on_hover_text("Name of a rail that is not there yet (Shift+L)");
+    if drawing.tool != Tool::Square && std::mem::take(&mut drawing.typed.focus) {
+        field.request_focus();
+    }
     if field.lost_focus() && !drawing.typed.rail.trim().is_empty() {
         ask(Draw::NewRail(std::mem::take(&mut drawing.typed.rail)));
     }

@@ -4,8 +4,14 @@ use super::{
     Lining, LiningCommand, Side, corners,
     work::{self, LinedUp},
 };
-use crate::window::{app::App, command::Command, document::Edit, screen::Layer, work::Outcome};
-use joulemark_locate::align::PointPair;
+use crate::window::{
+    app::App,
+    command::Command,
+    document::Edit,
+    screen::{Layer, Range},
+    work::Outcome,
+};
+use joulemark_locate::align::{PointPair, Refinement};
 
 /// Title of the work, as it is shown.
 const REFINING: &str = "Refining on the board's edges";
@@ -16,18 +22,19 @@ impl App {
     pub fn line_up(&mut self, command: LiningCommand) {
         let Some(session) = &self.session else { return };
         let Some(entry) = session.document.take(&session.shown) else { return };
-        let (take, pairs) = (entry.name.clone(), entry.pairs.clone());
+        let (take, pairs, refined) = (entry.name.clone(), entry.pairs.clone(), entry.refined.clone());
         if command == LiningCommand::Open {
-            self.open_lining(take, pairs);
+            self.open_lining(take, pairs, refined);
             return;
         }
         let face_corners = session.face().map(corners).unwrap_or_default();
         let Some(lining) = &mut self.screen.lining else { return };
-        let set = |pairs: Vec<PointPair>| Command::Edit(Edit::Pairs { take: take.clone(), pairs });
+        // Other pairs have another mapping: what was refined from the old ones goes.
+        let set = |pairs: Vec<PointPair>| Command::Edit(Edit::Pairs { take: take.clone(), pairs, refined: None });
         match command {
             LiningCommand::Open => {}
             LiningCommand::Done => {
-                let changed = lining.pairs_before != pairs;
+                let changed = lining.pairs_before != (pairs, refined);
                 self.screen.lining = None;
                 self.screen.map = None;
                 if changed {
@@ -97,17 +104,18 @@ impl App {
         }
     }
 
-    fn open_lining(&mut self, take: String, pairs: Vec<PointPair>) {
+    fn open_lining(&mut self, take: String, pairs: Vec<PointPair>, refined: Option<Refinement>) {
         let Some(session) = &self.session else { return };
         let Some(view) = session.view() else {
             self.screen.said = Some("read the take first, then line it up".into());
             return;
         };
         self.screen.layer = if view.located.is_some() { Layer::Before } else { Layer::Frame };
-        self.screen.range = None;
+        (self.screen.range, self.screen.range_kept) = (Range::Auto, false);
         self.screen.map = None;
         let none = pairs.is_empty();
-        self.screen.lining = Some(Lining { pairs_before: pairs, wipe: 0.5, opacity: 0.5, ..Lining::default() });
+        self.screen.lining =
+            Some(Lining { pairs_before: (pairs, refined), wipe: 0.5, opacity: 0.5, ..Lining::default() });
         // The newest other take of the same face that is lined up.
         let face = session.document.take(&take).map(|t| t.face.clone());
         let from = session
@@ -172,8 +180,8 @@ impl App {
         if entry.pairs != answer.from_pairs {
             return;
         }
-        if let Some(pairs) = answer.pairs {
-            self.apply(Command::Edit(Edit::Pairs { take: answer.take, pairs }));
+        if let Some((pairs, refined)) = answer.pairs {
+            self.apply(Command::Edit(Edit::Pairs { take: answer.take, pairs, refined }));
         }
         if let Some(lining) = &mut self.screen.lining {
             lining.said = Some(answer.words);

@@ -75,7 +75,11 @@ pub(super) fn pairs(ui: &mut Ui, session: &Session, lining: &Lining, out: &mut V
     let p = Palette::of(ui);
     let pairs = session.document.take(&session.shown).map(|t| t.pairs.as_slice()).unwrap_or_default();
     let Some(fit) = &lining.fit else { return };
-    ui.label(words(fit.alignment.as_ref(), pairs.len()));
+    let mut text = words(fit.alignment.as_ref(), pairs.len());
+    if lining.refined() {
+        text += "; refined on the board's edges, so distances are from where the pairs were set";
+    }
+    ui.label(text);
     ui.horizontal_wrapped(|ui| {
         for (i, pair) in pairs.iter().enumerate() {
             let (text, weight) = match &fit.alignment {

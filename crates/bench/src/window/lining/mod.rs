@@ -12,7 +12,10 @@ mod picture;
 pub mod work;
 
 use egui::{CentralPanel, Frame, Panel, Rect, Ui};
-use joulemark_locate::{align::Alignment, align::PointPair, board::Face};
+use joulemark_locate::{
+    align::{Alignment, PointPair, Refinement},
+    board::Face,
+};
 
 use super::{
     command::Command,
@@ -94,6 +97,7 @@ pub enum LiningCommand {
 #[derive(Clone, Debug)]
 pub struct Fit {
     pairs: Vec<PointPair>,
+    refined: Option<Refinement>,
     serial: u64,
     /// The mapping, or why there is none.
     pub alignment: Result<Alignment, String>,
@@ -122,8 +126,8 @@ pub struct Lining {
     view: Option<DrawingView>,
     /// Where the panes were drawn last: picture and drawing.
     pub canvas: [Option<Rect>; 2],
-    /// The pairs when the screen was opened.
-    pairs_before: Vec<PointPair>,
+    /// The pairs when the screen was opened, and what was refined from them.
+    pairs_before: (Vec<PointPair>, Option<Refinement>),
     /// Memory of the fit.
     pub fit: Option<Fit>,
 }
@@ -132,16 +136,23 @@ impl Lining {
     /// Fits again when the pairs changed.
     fn update(&mut self, session: &Session, view: &TakeView) {
         let Some(entry) = session.document.take(&session.shown) else { return };
-        if self.fit.as_ref().is_some_and(|f| f.pairs == entry.pairs && f.serial == view.serial) {
+        let same = |f: &Fit| f.pairs == entry.pairs && f.refined == entry.refined && f.serial == view.serial;
+        if self.fit.as_ref().is_some_and(same) {
             return;
         }
-        let alignment = Alignment::fit(&entry.pairs).map_err(|e| e.to_string());
+        let alignment = Alignment::of(&entry.pairs, entry.refined.as_ref()).map_err(|e| e.to_string());
         let face = session.board.face(&entry.face);
         let drawn = match (&alignment, face) {
             (Ok(alignment), Some(face)) => Drawn::project(&session.board, face, alignment),
             _ => Drawn::default(),
         };
-        self.fit = Some(Fit { pairs: entry.pairs.clone(), serial: view.serial, alignment, drawn });
+        let (pairs, refined) = (entry.pairs.clone(), entry.refined.clone());
+        self.fit = Some(Fit { pairs, refined, serial: view.serial, alignment, drawn });
+    }
+
+    /// Whether the mapping follows the board's edges rather than the pairs alone.
+    pub fn refined(&self) -> bool {
+        self.fit.as_ref().is_some_and(|f| f.refined.is_some() && f.alignment.is_ok())
     }
 
     /// The mapping, when there is one.

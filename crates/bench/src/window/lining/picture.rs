@@ -10,7 +10,7 @@ use crate::{
         command::Command,
         map::{
             overlay_text,
-            texture::MapTexture,
+            texture::{MapTexture, Shown},
             view::{MapView, UiFromImage, zoom_asked},
         },
         screen::Screen,
@@ -62,7 +62,7 @@ pub(super) fn show(
     {
         out.push(Command::Lining(LiningCommand::Point(Side::Picture, map.to_image(p))));
     }
-    texture.update(ui.ctx(), screen, view);
+    texture.update(ui.ctx(), view, Shown::of(screen, view));
     let painter = ui.painter_at(canvas);
     painter.rect_filled(canvas, 0.0, Palette::of(ui).canvas);
     let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));

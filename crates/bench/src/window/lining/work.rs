@@ -4,10 +4,9 @@ use std::path::PathBuf;
 
 use joulemark_frames::{Progress, Take};
 use joulemark_locate::{
-    align::{Alignment, PointPair, camera_move},
+    align::{Alignment, PointPair, Refinement, camera_move},
     board::Board,
 };
-use nalgebra::Point2;
 use ndarray::Array2;
 
 use crate::{
@@ -25,8 +24,8 @@ pub struct LinedUp {
     pub take: String,
     /// The pairs that it started from.
     pub from_pairs: Vec<PointPair>,
-    /// New pairs.
-    pub pairs: Option<Vec<PointPair>>,
+    /// New pairs, and the mapping refined from them.
+    pub pairs: Option<(Vec<PointPair>, Option<Refinement>)>,
     /// What was done, or why it was not.
     pub words: String,
 }
@@ -49,7 +48,7 @@ pub fn before_picture(take: &Take) -> Array2<f32> {
     sum.mapv(|s| (s / count) as f32)
 }
 
-/// Moves pairs onto the mapping that follows the board's own edges.
+/// Lets the mapping of pairs follow the board's own edges. The pairs stay as they were set.
 pub fn refine(take: &Take, from_pairs: Vec<PointPair>, board: &Board, face: &str) -> LinedUp {
     let answer = |pairs, words| LinedUp { take: take.name.clone(), from_pairs: from_pairs.clone(), pairs, words };
     let Some(face) = board.face(face) else { return answer(None, "the face in the picture is not drawn".into()) };
@@ -59,15 +58,11 @@ pub fn refine(take: &Take, from_pairs: Vec<PointPair>, board: &Board, face: &str
     };
     match alignment.refine(&from_pairs, face, before_picture(take).view()) {
         Ok(refined) => {
-            let moved = |p: &PointPair| {
-                let at = refined.alignment.to_image(Point2::new(p.x_mm, p.y_mm));
-                PointPair { x_px: at.x, y_px: at.y, ..*p }
-            };
             let words = format!(
                 "refined: moved by up to {:.1} px ({:.2} mm) onto the edges, found in {} of {} places; Ctrl+Z takes it back",
                 refined.moved_px, refined.moved_mm, refined.samples[0], refined.samples[1]
             );
-            answer(Some(from_pairs.iter().map(moved).collect()), words)
+            answer(Some((from_pairs.clone(), Some(Refinement::of(&refined.alignment)))), words)
         }
         Err(error) => answer(None, format!("not refined: {error}")),
     }
@@ -82,8 +77,8 @@ pub fn take_over(
     document: &Document,
     progress: &dyn Progress,
 ) -> LinedUp {
-    let entry = |name: &str| document.take(name).map(|t| t.pairs.clone()).unwrap_or_default();
-    let (pairs, from_pairs) = (entry(from), entry(&later.name));
+    let entry = |name: &str| document.take(name).map(|t| (t.pairs.clone(), t.refined.clone())).unwrap_or_default();
+    let (pairs, (from_pairs, _)) = (entry(from), entry(&later.name));
     let answer = |pairs, words| LinedUp { take: later.name.clone(), from_pairs: from_pairs.clone(), pairs, words };
     let read = || -> anyhow::Result<Take> {
         let case = CaseFolder { folder: folder.clone().unwrap_or_default(), case: document.case.clone() };

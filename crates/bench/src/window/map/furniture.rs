@@ -18,7 +18,11 @@ pub fn scale_bar(painter: &Painter, canvas: Rect, view: &TakeView, at: &MapView)
         return;
     };
     let mm_per_px = alignment.mm_per_px(nalgebra::Point2::new(at.centre_px[0], at.centre_px[1]));
-    let mm_per_point = mm_per_px / f64::from(at.points_per_px);
+    ruler(painter, canvas, mm_per_px / f64::from(at.points_per_px));
+}
+
+/// The scale bar in the lower left corner, at so many millimetres a screen point.
+pub fn ruler(painter: &Painter, canvas: Rect, mm_per_point: f64) {
     let Some(mm) = round_length(mm_per_point * f64::from(canvas.width()) / 5.0) else {
         return;
     };

@@ -1,8 +1,9 @@
 //! The map under the board drawing: the canvas, its mouse and keys, and what is drawn on it in which order.
 
-mod furniture;
+pub mod furniture;
 pub mod outline;
-mod overlay;
+pub mod overlay;
+mod patterns;
 pub mod ranges;
 pub mod readout;
 pub mod texture;
@@ -11,7 +12,7 @@ pub mod view;
 use egui::{Color32, Rect, Sense, Ui, WidgetInfo, pos2, vec2};
 
 use self::{
-    texture::MapTexture,
+    texture::{MapTexture, Shown},
     view::{MapView, UiFromImage, zoom_asked},
 };
 use super::{
@@ -28,7 +29,7 @@ pub fn show(
     session: &Session,
     view: &TakeView,
     screen: &mut Screen,
-    texture: &mut MapTexture,
+    textures: &mut [MapTexture; 2],
     out: &mut Vec<Command>,
 ) {
     let canvas = ui.available_rect_before_wrap();
@@ -72,12 +73,20 @@ pub fn show(
         screen.pointer_px = pointer_px;
     }
 
-    texture.update(ui.ctx(), screen, view);
+    let [texture, upper] = textures;
+    texture.update(ui.ctx(), view, Shown::of(screen, view));
     let painter = ui.painter_at(canvas);
     painter.rect_filled(canvas, 0.0, Palette::of(ui).canvas);
     if let Some(handle) = texture.handle() {
         let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
         painter.image(handle.id(), map.picture(shape), whole, Color32::WHITE);
+        if let Some(shown) = Shown::above(screen, view) {
+            upper.update(ui.ctx(), view, shown);
+            if let Some(handle) = upper.handle() {
+                painter.image(handle.id(), map.picture(shape), whole, Color32::WHITE);
+            }
+        }
+        patterns::crosses(&painter, texture, shape, map);
     }
 
     let part_under = pointer_px.and_then(|p| part_at(view, p)).map(str::to_owned);
@@ -100,6 +109,7 @@ pub fn show(
     overlay::spots(ui, &painter, view, screen, map, out);
     furniture::scale_bar(&painter, canvas, view, &at);
     furniture::colour_bar(ui, canvas, view, screen);
+    patterns::legend(ui, canvas, view, screen.layer, texture);
     if response.has_focus() {
         let ring = egui::Stroke::new(2.0, Palette::of(ui).accent);
         painter.rect_stroke(canvas.shrink(1.0), 0.0, ring, egui::StrokeKind::Inside);

@@ -39,7 +39,8 @@ pub fn value(view: &TakeView, layer: Layer, value: f32, se: Option<f32>) -> Stri
     let unit = view.take.unit;
     let netd = view.located.as_ref().map(|l| l.noise.netd);
     match layer {
-        _ if value.is_nan() => "below its noise".to_owned(),
+        Layer::TimeConstant if value.is_nan() => "below its noise".to_owned(),
+        _ if value.is_nan() => "no value".to_owned(),
         Layer::Rise => {
             se.map_or_else(|| words::plain(v, words::unit(unit)), |se| words::with_doubt(v, se.into(), unit))
         }
@@ -65,6 +66,9 @@ pub fn line(view: &TakeView, screen: &Screen, texture: &MapTexture) -> Option<St
         let se = view.located.as_ref().and_then(|l| l.maps.rise_se.get([y, x]).copied());
         if let Some(v) = texture.value([x, y], shape) {
             said.push(value(view, screen.layer, v, se));
+        }
+        if view.clipped.get(y * shape.width_px + x) == Some(&true) {
+            said.push("at the end of the camera's range: more than it shows".to_owned());
         }
         said.push(view.drawn.part_at(mm.x, mm.y).map_or_else(|| "no part".to_owned(), |p| p.designator.clone()));
     } else if let Some(v) = texture.value([x, y], shape) {

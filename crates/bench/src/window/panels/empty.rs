@@ -5,7 +5,6 @@ use egui::{RichText, Ui};
 use super::super::{
     command::{Command, Pick},
     drawing::{Draw, shelf::ShelfCommand},
-    form::Draft,
     session::Session,
 };
 use crate::theme::{LARGE, Palette, SPACE};
@@ -55,14 +54,10 @@ pub fn no_take(ui: &mut Ui, session: &Session, busy: bool, out: &mut Vec<Command
                 if ui.button("Draw the board").clicked() {
                     out.push(Command::Draw(Draw::Open));
                 }
-                let file = session.folder.as_ref().filter(|_| !session.unsaved());
-                let button = ui.add_enabled(file.is_some(), egui::Button::new("Locate with this drawing\u{2026}"));
-                if button.on_disabled_hover_text("Save the case first, so that the drawing has a file").clicked()
-                    && let Some(folder) = file
-                {
-                    let board = folder.join(&session.document.case.board).display().to_string();
-                    let name = session.document.case.name.clone();
-                    out.push(Command::NewCase(Box::new(Draft { board, name, ..Draft::default() })));
+                let button = ui.add_enabled(session.waits_for_take(), egui::Button::new("Add a take\u{2026}"));
+                let why = "A take is read against the parts that are drawn: draw them first";
+                if button.on_disabled_hover_text(why).clicked() {
+                    out.push(Command::AddTake(Vec::new()));
                 }
             });
         } else {

@@ -1,11 +1,14 @@
 //! Below the map: what lies under the cursor, and which layer is shown in which colours.
 
-use egui::{ComboBox, DragValue, RichText, Ui};
+use egui::{
+    ComboBox, DragValue, PopupCloseBehavior, RichText, Slider, Ui,
+    containers::menu::{MenuButton, MenuConfig},
+};
 
 use super::super::{
     command::Command,
     map::{readout, texture, texture::MapTexture},
-    screen::{Layer, Screen},
+    screen::{Layer, Over, Range, Screen},
     session::TakeView,
 };
 use crate::theme::{Palette, SMALL, ramp::ColourScale};
@@ -45,6 +48,9 @@ pub fn show(ui: &mut Ui, view: &TakeView, screen: &mut Screen, map: &MapTexture,
             .response;
         let _ = response.accessible_name(format!("Colour scale: {}", screen.scale.words()));
         range(ui, view, screen, out);
+        // Several choices are made in one visit: only a click beside it closes it.
+        let stays = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
+        MenuButton::new("Range, layers\u{2026}").config(stays).ui(ui, |ui| more(ui, view, screen, out));
         if ui.button("Fit").on_hover_text("Fit the picture: F").clicked() {
             out.push(Command::Fit);
         }
@@ -65,9 +71,56 @@ fn range(ui: &mut Ui, view: &TakeView, screen: &Screen, out: &mut Vec<Command>) 
     let first = ui.add(field(&mut low)).labelled_by(from.id).on_hover_text("Lower end; drag, or click and type");
     let second = ui.add(field(&mut high)).accessible_name("range, upper end").on_hover_text("Upper end");
     if (first.changed() || second.changed()) && low < high {
-        out.push(Command::SetRange(Some((low + offset, high + offset))));
+        out.push(Command::SetRange(Range::Between(low + offset, high + offset)));
     }
-    if ui.add_enabled(screen.range.is_some(), egui::Button::new("Auto")).clicked() {
-        out.push(Command::SetRange(None));
+    if ui.add_enabled(screen.range != Range::Auto, egui::Button::new("Auto")).clicked() {
+        out.push(Command::SetRange(Range::Auto));
+    }
+}
+
+/// Range by percentiles, kept over takes; a second layer.
+fn more(ui: &mut Ui, view: &TakeView, screen: &Screen, out: &mut Vec<Command>) {
+    ui.set_min_width(300.0);
+    let (mut low, mut high) = match screen.range {
+        Range::Percentiles(low, high) => (low, high),
+        _ => (2.0, 99.5),
+    };
+    ui.horizontal(|ui| {
+        let by = matches!(screen.range, Range::Percentiles(..));
+        let chosen = ui.selectable_label(by, "Range by percentiles").clicked();
+        let field = |value| DragValue::new(value).speed(0.1).range(0.0..=100.0).max_decimals(1).suffix(" %");
+        let first = ui.add(field(&mut low)).accessible_name("lower percentile");
+        let second = ui.add(field(&mut high)).accessible_name("upper percentile");
+        if (chosen || first.changed() || second.changed()) && low < high {
+            out.push(Command::SetRange(Range::Percentiles(low, high)));
+        }
+    });
+    let mut keep = screen.range_kept;
+    let words = "Keep this range for every take";
+    if ui.checkbox(&mut keep, words).on_hover_text("The same colours then mean the same values").changed() {
+        out.push(Command::KeepRange(keep));
+    }
+    ui.separator();
+    ui.label("Second layer over the first");
+    let over = screen.over;
+    let set = |over| Command::SetOver(over);
+    if ui.selectable_label(over.is_none(), "none").clicked() {
+        out.push(set(None));
+    }
+    for layer in Layer::ALL.into_iter().filter(|l| *l != screen.layer) {
+        let there = view.located.is_some() || !layer.needs_answer();
+        ui.add_enabled_ui(there, |ui| {
+            if ui.selectable_label(over.is_some_and(|o| o.layer == layer), layer.words()).clicked() {
+                let fresh = Over { layer, share: 0.7, by_value: true };
+                out.push(set(Some(over.map_or(fresh, |o| Over { layer, ..o }))));
+            }
+        });
+    }
+    if let Some(mut over) = over {
+        let share = ui.add(Slider::new(&mut over.share, 0.0..=1.0).show_value(false).text("how much of it"));
+        let by_value = ui.checkbox(&mut over.by_value, "clearer where its value is higher");
+        if share.changed() || by_value.changed() {
+            out.push(set(Some(over)));
+        }
     }
 }

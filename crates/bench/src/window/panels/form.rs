@@ -18,7 +18,12 @@ pub fn show(ui: &Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
     Modal::new(Id::unique("new case")).show(ui.ctx(), |ui| {
         let p = Palette::of(ui);
         ui.set_width(620.0_f32.min(screen.x - 80.0));
-        ui.label(RichText::new("New case from files").strong());
+        let title = if draft.into.is_some() {
+            format!("Add a take to {}", draft.name)
+        } else {
+            "New case from files".to_owned()
+        };
+        ui.label(RichText::new(title).strong());
         ui.label(RichText::new("Drop files onto the window, type paths, or choose them.").size(SMALL).color(p.weak));
         ui.add_space(SPACE);
         ScrollArea::vertical().max_height((screen.y - 240.0).max(160.0)).show(ui, |ui| {
@@ -29,10 +34,20 @@ pub fn show(ui: &Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
         let missing = draft.missing();
         ui.horizontal(|ui| {
             let ready = missing.is_empty() && !busy;
-            if ui.add_enabled(ready, egui::Button::new(RichText::new("Locate").strong())).clicked() {
+            // Without pairs there is nothing to locate yet: lining up comes first.
+            let go = match (&draft.into, draft.pairs.trim().is_empty()) {
+                (Some(_), _) => "Add the take",
+                (None, true) => "Read",
+                (None, false) => "Locate",
+            };
+            let enter = ui.input_mut(|i| i.consume_key(egui::Modifiers::COMMAND, egui::Key::Enter));
+            let go = ui.add_enabled(ready, egui::Button::new(RichText::new(go).strong()));
+            if go.on_hover_text("Ctrl+Enter").clicked() || (ready && enter) {
                 out.push(Command::LocateForm);
             }
-            if ui.button("Draw the board").on_hover_text("No drawing yet? Make one from a photo").clicked() {
+            if draft.into.is_none()
+                && ui.button("Draw the board").on_hover_text("No drawing yet? Make one from a photo").clicked()
+            {
                 out.push(Command::NewDrawing(draft.name.clone()));
             }
             if ui.button("Close").clicked() {
@@ -73,7 +88,11 @@ fn path(ui: &mut Ui, label: &str, text: &mut String, picks: &[(&str, Pick)], out
     row(ui, label, |ui, id| {
         // Room for the buttons, so that they stay in line.
         let width = (ui.available_width() - 92.0 * picks.len() as f32).max(120.0);
-        ui.add(egui::TextEdit::singleline(text).desired_width(width).hint_text("path")).labelled_by(id);
+        let field = ui.add(egui::TextEdit::singleline(text).desired_width(width).hint_text("path")).labelled_by(id);
+        // The form opens ready for the first path.
+        if text.is_empty() && label == "Frames" && ui.ctx().memory(|m| m.focused().is_none()) {
+            field.request_focus();
+        }
         for (words, pick) in picks {
             if ui.button(*words).on_hover_text(format!("Choose: {label}")).clicked() {
                 out.push(Command::Pick(*pick));
@@ -83,8 +102,12 @@ fn path(ui: &mut Ui, label: &str, text: &mut String, picks: &[(&str, Pick)], out
 }
 
 fn fields(ui: &mut Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
-    row(ui, "Device, serial", |ui, id| {
-        ui.add(egui::TextEdit::singleline(&mut draft.name).desired_width(f32::INFINITY)).labelled_by(id);
+    let (label, name) = match draft.into {
+        Some(_) => ("Name of the take", &mut draft.take_name),
+        None => ("Device, serial", &mut draft.name),
+    };
+    row(ui, label, |ui, id| {
+        ui.add(egui::TextEdit::singleline(name).desired_width(f32::INFINITY)).labelled_by(id);
     });
     let picks = [("File\u{2026}", Pick::FramesFile), ("Folder\u{2026}", Pick::FramesFolder)];
     path(ui, "Frames", &mut draft.frames, &picks, out);
@@ -111,14 +134,16 @@ fn fields(ui: &mut Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
             ui.add(egui::TextEdit::singleline(&mut draft.rate_hz).desired_width(80.0)).labelled_by(id);
         });
     }
-    path(ui, "Board drawing", &mut draft.board, &[("File\u{2026}", Pick::Board)], out);
-    row(ui, "", |ui, _| {
-        if ui.button("From the shelf\u{2026}").on_hover_text("A drawing kept from an earlier device").clicked() {
-            out.push(Command::Shelf(ShelfCommand::Open));
+    if draft.into.is_none() {
+        path(ui, "Board drawing", &mut draft.board, &[("File\u{2026}", Pick::Board)], out);
+        row(ui, "", |ui, _| {
+            if ui.button("From the shelf\u{2026}").on_hover_text("A drawing kept from an earlier device").clicked() {
+                out.push(Command::Shelf(ShelfCommand::Open));
+            }
+        });
+        if let Some(Err(error)) = &draft.files_found.board {
+            note(ui, error, true);
         }
-    });
-    if let Some(Err(error)) = &draft.files_found.board {
-        note(ui, error, true);
     }
     if let Some(board) = draft.board_read().cloned() {
         row(ui, "Shorted rail", |ui, id| {
@@ -139,12 +164,15 @@ fn fields(ui: &mut Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
     match &draft.files_found.pairs {
         Some(Ok(pairs)) => note(ui, &format!("{} pairs", pairs.len()), false),
         Some(Err(error)) => note(ui, error, true),
-        None => {}
+        None => note(ui, "without them you line the picture up by hand afterwards", false),
     }
-    row(ui, "Leads, ohms", |ui, id| {
-        let field = egui::TextEdit::singleline(&mut draft.lead_ohms).desired_width(80.0).hint_text("unknown");
-        ui.add(field).labelled_by(id).on_hover_text("Both leads together, measured with their tips shorted");
-    });
+    // An open case has them already.
+    if draft.into.is_none() {
+        row(ui, "Leads, ohms", |ui, id| {
+            let field = egui::TextEdit::singleline(&mut draft.lead_ohms).desired_width(80.0).hint_text("unknown");
+            ui.add(field).labelled_by(id).on_hover_text("Both leads together, measured with their tips shorted");
+        });
+    }
 }
 
 fn choice(ui: &mut Ui, salt: &str, label: Id, value: &mut String, options: impl Iterator<Item = (String, String)>) {

@@ -11,6 +11,7 @@ pub mod footer;
 pub mod form;
 pub mod import;
 pub mod palette;
+pub mod part;
 pub mod progress;
 pub mod shelf;
 pub mod stages;

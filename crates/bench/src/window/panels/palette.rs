@@ -9,7 +9,7 @@ use super::super::{
     lining::LiningCommand,
     plan::PlanCommand,
     readings::ReadingsCommand,
-    screen::{Bench, Layer, Screen},
+    screen::{Bench, Layer, Over, Range, Screen},
     session::Session,
     stage::Stage,
     survey::SurveyCommand,
@@ -51,6 +51,11 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     let Some(session) = session else {
         return all;
     };
+    add("Add a take to this case".into(), "", Command::AddTake(Vec::new()));
+    if session.document.take(&session.shown).is_some() {
+        let words = format!("Remove take {} from this case", session.shown);
+        add(words, "", Command::Edit(Edit::RemoveTake(session.shown.clone())));
+    }
     add("Save the case".into(), "Ctrl+S", Command::Save);
     add("Undo".into(), "Ctrl+Z", Command::Undo);
     add("Redo".into(), "Ctrl+Shift+Z", Command::Redo);
@@ -98,6 +103,14 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     for layer in Layer::ALL {
         add(format!("Layer: {}", layer.words()), "", Command::SetLayer(layer));
     }
+    for layer in Layer::ALL {
+        let over = Over { layer, share: 0.7, by_value: true };
+        add(format!("Second layer: {}", layer.words()), "", Command::SetOver(Some(over)));
+    }
+    add("Second layer: none".into(), "", Command::SetOver(None));
+    add("Range: by percentiles 2 % to 99.5 %".into(), "", Command::SetRange(Range::Percentiles(2.0, 99.5)));
+    add("Range: automatic".into(), "", Command::SetRange(Range::Auto));
+    add("Range: keep for every take".into(), "", Command::KeepRange(true));
     for scale in ColourScale::ALL {
         add(format!("Colour scale: {}", scale.words()), "", Command::SetScale(scale));
     }

@@ -6,7 +6,7 @@ use egui_plot::{
     AxisHints, HoverPosition, Line, LineStyle, MarkerShape, Plot, PlotPoints, PlotUi, Points, Span, VLine,
 };
 use joulemark_frames::Timeline;
-use joulemark_locate::HotSpot;
+use joulemark_locate::{FootprintCurve, HotSpot};
 
 use super::{
     super::{command::Command, engine::EventView, screen::Screen, session::TakeView, words},
@@ -94,11 +94,33 @@ fn legend(ui: &mut Ui, view: &TakeView, screen: &Screen, now_s: f64, doing: &str
     };
     small(ui, reading("volts (line)", at(&timeline.volts), "V"), p.volts);
     small(ui, reading("amps (dashed)", at(&timeline.amps), "A"), p.amps);
+    let part = screen.curve_of_part(view.serial);
+    if let Some((name, curve)) = part {
+        let over = if curve.pixels == 1 { "1 pixel".to_owned() } else { format!("{} pixels", curve.pixels) };
+        let now = curve.rise.get(screen.frame).copied().unwrap_or(f64::NAN);
+        let unit = words::unit(view.take.unit);
+        let value = match curve.sigma {
+            _ if now.is_nan() => "no value".to_owned(),
+            Some(sigma) => words::measured(now, sigma, unit),
+            None => words::plain(now, unit),
+        };
+        small(ui, format!("crosses: {name}, mean of {over}"), p.caution);
+        // Half the height holds no more; the part's own section says the rest.
+        if screen.narrow {
+            return;
+        }
+        small(ui, format!("{name} now {value}"), p.text);
+    }
     let Some((index, spot)) = spot else {
         small(ui, "no hot spot to show".to_owned(), p.weak);
         return;
     };
     small(ui, format!("rise at hot spot {}", index + 1), p.text);
+    // With a part read as well, the gutter holds no more.
+    if part.is_some() {
+        small(ui, "dots measured, line fit".to_owned(), p.weak);
+        return;
+    }
     if screen.narrow {
         return;
     }
@@ -142,12 +164,15 @@ fn plots(
     let shares: &[f32] = if screen.narrow { &[0.36, 0.64] } else { &[0.26, 0.5, 0.24] };
     let room = total - axis - 2.0 * shares.len() as f32;
     let last = shares.len() - 1;
+    let part = screen.curve_of_part(view.serial);
     let mut rows: Vec<Row<'_>> = Vec::new();
     for (index, share) in shares.iter().enumerate() {
         let height = room * share + if index == last { axis } else { 0.0 };
         rows.push(match (index, spot) {
             (0, _) => supply(timeline, p, height),
-            (1, Some((_, spot))) => curve(spot, p, height),
+            (1, spot) if spot.is_some() || part.is_some() => {
+                curve(spot.map(|(_, s)| s), part.map(|(_, c)| c), p, height)
+            }
             (_, Some((_, spot))) => residual(spot, p, height),
             (_, None) => Row {
                 salt: if index == 1 { "curve" } else { "residual" },
@@ -240,9 +265,10 @@ fn supply<'a>(timeline: &'a Timeline, p: &'static Palette, height: f32) -> Row<'
     }
 }
 
-fn curve<'a>(spot: &'a HotSpot, p: &'static Palette, height: f32) -> Row<'a> {
-    let curve = &spot.curve;
-    let all = curve.measured.iter().chain(&curve.fitted).filter(|v| v.is_finite());
+/// The curve at the spot with its fit, and the mean over the selected part.
+fn curve<'a>(spot: Option<&'a HotSpot>, part: Option<&'a FootprintCurve>, p: &'static Palette, height: f32) -> Row<'a> {
+    let at_spot = spot.into_iter().flat_map(|s| s.curve.measured.iter().chain(&s.curve.fitted));
+    let all = at_spot.chain(part.into_iter().flat_map(|c| &c.rise)).filter(|v| v.is_finite());
     let (low, high) = all.fold((0.0_f64, 1e-6_f64), |(a, b), &v| (a.min(v), b.max(v)));
     let pad = (high - low) * 0.08;
     Row {
@@ -252,13 +278,23 @@ fn curve<'a>(spot: &'a HotSpot, p: &'static Palette, height: f32) -> Row<'a> {
         low_high: (low - pad, high + pad),
         marked: true,
         draw: Box::new(move |plot| {
-            let measured: PlotPoints<'_> = curve.time_s.iter().zip(&curve.measured).map(|(&t, &v)| [t, v]).collect();
-            let fitted: PlotPoints<'_> = curve.time_s.iter().zip(&curve.fitted).map(|(&t, &v)| [t, v]).collect();
-            let marks = Points::new("measured", measured).shape(MarkerShape::Circle).radius(1.5).allow_hover(false);
-            plot.points(marks.color(p.weak));
-            plot.line(Line::new("fit", fitted).color(p.accent).width(2.0).allow_hover(false));
+            if let Some(curve) = spot.map(|s| &s.curve) {
+                let measured = points(&curve.time_s, &curve.measured);
+                let marks = Points::new("measured", measured).shape(MarkerShape::Circle).radius(1.5).allow_hover(false);
+                plot.points(marks.color(p.weak));
+                let fitted = points(&curve.time_s, &curve.fitted);
+                plot.line(Line::new("fit", fitted).color(p.accent).width(2.0).allow_hover(false));
+            }
+            if let Some(curve) = part {
+                let marks = Points::new("part", points(&curve.time_s, &curve.rise)).shape(MarkerShape::Cross);
+                plot.points(marks.radius(3.0).color(p.caution).allow_hover(false));
+            }
         }),
     }
+}
+
+fn points<'a>(time_s: &[f64], values: &[f64]) -> PlotPoints<'a> {
+    time_s.iter().zip(values).filter(|(_, v)| v.is_finite()).map(|(&t, &v)| [t, v]).collect()
 }
 
 fn residual<'a>(spot: &'a HotSpot, p: &'static Palette, height: f32) -> Row<'a> {

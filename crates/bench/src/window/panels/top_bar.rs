@@ -4,6 +4,7 @@ use egui::{Align, ComboBox, Layout, RichText, Ui};
 
 use super::super::{
     command::{Command, Pick},
+    document::Edit,
     drawing::Draw,
     screen::{Bench, Screen},
     session::Session,
@@ -67,6 +68,14 @@ fn takes(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
                     out.push(Command::ShowTake(take.name.clone()));
                 }
             }
+            ui.separator();
+            if ui.button("Add a take\u{2026}").clicked() {
+                out.push(Command::AddTake(Vec::new()));
+            }
+            let remove = ui.button(format!("Remove {}", session.shown));
+            if remove.on_hover_text("Out of the case; its files stay, and undo brings it back").clicked() {
+                out.push(Command::Edit(Edit::RemoveTake(session.shown.clone())));
+            }
         })
         .response;
     let _ = shown.accessible_name(format!("Take: {}", session.shown));
@@ -84,6 +93,7 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     item(ui, true, "New case from a drawing", "", Command::NewDrawing(String::new()));
     item(ui, true, "Open the practice case", "", Command::OpenPractice);
     item(ui, true, "Draw the board", "D", Command::Draw(Draw::Open));
+    item(ui, session.is_some(), "Add a take\u{2026}", "", Command::AddTake(Vec::new()));
     item(ui, session.is_some_and(Session::unsaved), "Save the case", "Ctrl+S", Command::Save);
     ui.separator();
     let (undo, redo) = session.map(Session::next_undo_redo).unwrap_or_default();

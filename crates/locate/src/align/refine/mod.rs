@@ -8,6 +8,8 @@
 mod edges;
 mod picture;
 #[cfg(test)]
+mod practice;
+#[cfg(test)]
 mod tests;
 
 use nalgebra::{DMatrix, DVector, Matrix3, Point2, Vector2};
@@ -258,8 +260,19 @@ impl Alignment {
     fn with_mapping(&self, mapping: &Mapping, covariance: DMatrix<f64>, pairs: &[PointPair]) -> Option<Self> {
         let to_px = self.scaling.from_image.try_inverse()?;
         let image_from_board = unit_corner(to_px * mapping.matrix() * self.scaling.from_board);
+        self.with_matrix(image_from_board, covariance, pairs)
+    }
+
+    /// This alignment with another mapping, its residuals counted anew; `None` where that one folds or mirrors.
+    pub(super) fn with_matrix(
+        &self,
+        image_from_board: Matrix3<f64>,
+        covariance: DMatrix<f64>,
+        pairs: &[PointPair],
+    ) -> Option<Self> {
         let board_from_image = unit_corner(image_from_board.try_inverse()?);
-        if image_from_board.iter().any(|v| !v.is_finite()) || mapping.matrix().determinant() <= 0.0 {
+        // The scalings are of positive determinant, so the sign is that of the mapping between scaled points.
+        if image_from_board.iter().any(|v| !v.is_finite()) || image_from_board.determinant() <= 0.0 {
             return None;
         }
         let image = |p: &PointPair| Point2::new(p.x_px, p.y_px);
