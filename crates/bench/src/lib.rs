@@ -1,5 +1,6 @@
 //! The desktop app and the command line around `joulemark-frames` and `joulemark-locate`. Nothing is computed here.
 
+pub mod bench_card;
 pub mod board_files;
 pub mod case;
 pub mod cli;

@@ -145,7 +145,7 @@ mod tests {
                 ..TakeEntry::default()
             }],
             notes: "dead, 2 A at the input".into(),
-            practice: None,
+            ..Case::default()
         }
     }
 

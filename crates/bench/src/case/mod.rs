@@ -1,22 +1,36 @@
 //! A case: everything about one device, a folder with `case.ron` in it. Paths in it are relative to that folder.
 
 pub mod atomic;
-mod bad_input;
+pub mod bad_input;
 pub mod board_file;
+pub mod books;
+pub mod case_log;
+pub mod clock;
+pub mod connection;
 mod folder;
 pub mod gains;
+pub mod intervention;
 pub mod load;
 pub mod log_file;
+pub mod meter_log;
 pub mod notation;
 pub mod pairs;
+pub mod plan;
 pub mod practice;
+pub mod reading;
+pub mod settings;
+pub mod survey;
+pub mod typed;
 
-pub use bad_input::BadInput;
+pub use bad_input::{BadInput, read_text};
 pub use folder::CaseFolder;
 pub use notation::to_ron;
 
 use std::path::PathBuf;
 
+use self::{
+    connection::Connection, intervention::Intervention, plan::PlanChoices, reading::ReadingEntry, survey::Survey,
+};
 use joulemark_frames::CountsLaw;
 use joulemark_locate::align::{PointPair, Refinement};
 use serde::{Deserialize, Serialize};
@@ -41,6 +55,24 @@ pub struct Case {
     /// Resistance of the leads, both together.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lead_ohms: Option<f64>,
+    /// Resistance of the meter's leads, taken off ohms readings from now on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub meter_lead_ohms: Option<f64>,
+    /// Meter readings, in the order in which they were taken.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub readings: Vec<ReadingEntry>,
+    /// What was done to the board.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub interventions: Vec<Intervention>,
+    /// Connections of the supply, and what was acknowledged at each.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub connections: Vec<Connection>,
+    /// What was stated for the injection plan, and which step is in force.
+    #[serde(default)]
+    pub plan: PlanChoices,
+    /// Millivolt surveys.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub surveys: Vec<Survey>,
     /// Recordings, in the order in which they were made.
     #[serde(default)]
     pub takes: Vec<TakeEntry>,
@@ -82,9 +114,17 @@ pub struct TakeEntry {
     /// Where the probe that feeds the rail touches the face: x, y in millimetres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub probe_mm: Option<(f64, f64)>,
+    /// After which intervention it was made; 0 as the device came in.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub after: u32,
     /// Time from one pulse of the injection to the next in seconds, where it is known better than by the log's marks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub period_s: Option<f64>,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks for it")]
+fn is_zero(after: &u32) -> bool {
+    *after == 0
 }
 
 /// What the simulator put into a practice case.

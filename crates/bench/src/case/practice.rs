@@ -114,6 +114,7 @@ fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyh
             seed: practice.seed,
             part: practice.simulated.truth.part.clone(),
         }),
+        ..Case::default()
     };
     for (name, text) in [
         ("board.ron", notation::to_ron(&practice.board)?),

@@ -5,6 +5,7 @@ mod convert;
 mod exit;
 mod inspect;
 mod locate;
+mod plan;
 mod practice;
 mod words;
 
@@ -33,6 +34,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Locate(Box<locate::LocateArgs>),
+    Plan(Box<plan::PlanArgs>),
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
@@ -83,6 +85,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Locate(args)) => {
             let console = Console::new(args.reading.quiet);
             locate::run(&args, &console)
+        }
+        Some(Command::Plan(args)) => {
+            let console = Console::new(args.quiet);
+            plan::run(&args, &console)
         }
         Some(Command::Inspect(args)) => {
             let console = Console::new(args.reading.quiet);

@@ -4,6 +4,8 @@ mod apply;
 mod background;
 mod bench;
 mod files;
+mod hands;
+mod record;
 
 use std::path::PathBuf;
 
@@ -13,16 +15,23 @@ use super::{
     command::Command,
     drawing::photo::Underlay,
     jobs::{Job, Jobs},
+    journal::LogWork,
     keys, lining,
     map::{self, texture::MapTexture},
     next::next_action,
-    panels::{self, card, dialogs, empty, footer, form, palette, progress, stages, strip, suspects, tools, top_bar},
+    panels::{
+        self, before_filming, card, case_log, cautions, dialogs, doing, empty, footer, form, palette, progress, stages,
+        strip, suspects, tools, top_bar,
+    },
+    plan, readings,
     screen::Screen,
     session::Session,
-    words,
+    stage::Stage,
+    survey, words,
     work::Outcome,
 };
 use crate::{
+    case::settings,
     shelf::Shelf,
     theme::{self, NARROW_WIDTH, Palette},
 };
@@ -48,6 +57,10 @@ pub struct App {
     /// What the screen shows.
     pub screen: Screen,
     jobs: Jobs<Outcome>,
+    /// Reads and writes the case log.
+    log_work: Jobs<LogWork>,
+    /// Where who is at the bench is remembered; nowhere when `None`.
+    pub settings_file: Option<PathBuf>,
     /// The map's textures: the layer, and a second one over it.
     pub textures: [MapTexture; 2],
     /// The photo below the drawing.
@@ -68,7 +81,8 @@ pub struct App {
 impl App {
     /// An empty window in the default theme.
     pub fn new(ctx: &Context) -> Self {
-        let app = Self { ctx: Some(ctx.clone()), ..Self::default() };
+        let mut app = Self { ctx: Some(ctx.clone()), settings_file: settings::file(), ..Self::default() };
+        app.screen.by = app.settings_file.as_deref().map(settings::load).unwrap_or_default().at_the_bench;
         ctx.set_theme(app.screen.bench.theme());
         app
     }
@@ -78,6 +92,7 @@ impl App {
         let mut app = Self::default();
         app.screen.welcome(&session);
         app.session = Some(session);
+        app.open_log();
         app
     }
 
@@ -123,6 +138,7 @@ impl App {
         for finished in self.jobs.poll() {
             self.take_in(finished);
         }
+        self.keep_log();
         let mut commands = Vec::new();
         self.screen.narrow = ui.available_width() < NARROW_WIDTH;
         self.screen.hover_next = Default::default();
@@ -140,6 +156,9 @@ impl App {
         panels::import::show(ui, &self.screen.import, &mut commands);
         panels::shelf::show(ui, &mut self.screen.shelf, &mut commands);
         dialogs::path(ui, &mut self.screen.path, &mut commands);
+        readings::show_paste(ui, session, &mut self.screen, &mut commands);
+        doing::show(ui, session, &mut self.screen, &mut commands);
+        case_log::show(ui, session, &mut self.screen, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
         self.read_part();
@@ -197,8 +216,12 @@ impl App {
             CentralPanel::default().frame(Frame::new()).show(ui, |ui| {
                 card::show(ui, session, &mut self.screen, hottest, out);
                 theme::hairline(ui);
+                cautions::show(ui, session, &mut self.screen, out);
                 egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                    card::cautions(ui, session, &self.screen, out);
+                    if self.screen.stage == Stage::Readings {
+                        readings::ranking(ui, session, &mut self.screen, out);
+                        return;
+                    }
                     panels::part::show(ui, session, &self.screen, out);
                     match &view {
                         Some(view) => suspects::show(ui, session, view, &mut self.screen, out),
@@ -209,10 +232,22 @@ impl App {
                 });
             });
         });
+        if self.screen.stage == Stage::Injection && session.document.case.takes.is_empty() {
+            plan::without_take(ui, session, &mut self.screen, out);
+            return;
+        }
+        if self.screen.stage == Stage::Readings {
+            if self.screen.survey.is_some() {
+                survey::show(ui, session, &mut self.screen, out);
+            } else {
+                readings::show(ui, session, &mut self.screen, out);
+            }
+            return;
+        }
         let lining_up = self.screen.lining.is_some();
         if let Some(view) = view.as_ref().filter(|_| !lining_up) {
             Panel::bottom("strip").frame(bar).exact_size(strip::height(narrow)).resizable(false).show(ui, |ui| {
-                strip::show(ui, view, &mut self.screen, out);
+                strip::show(ui, view, &session.judged().watch, &mut self.screen, out);
             });
         }
         CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| {
@@ -220,7 +255,17 @@ impl App {
                 lining::show(ui, session, view, &mut self.screen, &mut self.textures[0], out);
                 return;
             }
-            Panel::top("tools").frame(bar).show(ui, |ui| tools::show(ui, Some(session), &mut self.screen, out));
+            if self.screen.stage == Stage::Injection {
+                let height = plan::height(ui.available_height());
+                Panel::top("plan").frame(bar).exact_size(height).resizable(false).show(ui, |ui| {
+                    plan::show(ui, session, &mut self.screen, out);
+                });
+            } else {
+                Panel::top("tools").frame(bar).show(ui, |ui| tools::show(ui, Some(session), &mut self.screen, out));
+            }
+            if self.screen.plan.ready_shown && self.screen.stage == Stage::Capture {
+                Panel::top("before filming").frame(bar).show(ui, |ui| before_filming::show(ui, session, out));
+            }
             let Some(view) = &view else {
                 empty::no_take(ui, session, busy, out);
                 return;

@@ -7,10 +7,13 @@ use super::{
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
     lining::LiningCommand,
+    plan::PlanCommand,
+    readings::ReadingsCommand,
     screen::{Bench, Fault, Layer, Over, Range},
     stage::Stage,
+    survey::SurveyCommand,
 };
-use crate::theme::ramp::ColourScale;
+use crate::{case::intervention::Doing, theme::ramp::ColourScale};
 
 /// Which file a dialog is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,6 +42,8 @@ pub enum Pick {
     ExportJson,
     /// Where a new case is saved.
     SaveCase,
+    /// Where the bench card is written.
+    BenchCard,
 }
 
 /// A request of a view.
@@ -124,6 +129,28 @@ pub enum Command {
     DismissFault,
     /// Spell the cautions out, or fold them.
     ShowCautions(bool),
+    /// Tick a caution for the connection in force, or take the tick back.
+    Acknowledge(String, bool),
+    /// Leads off and on again.
+    NewConnection,
+    /// Say who is at the bench.
+    By(String),
+    /// Open or close the case log.
+    CaseLog(bool),
+    /// Use the readings stage.
+    Readings(ReadingsCommand),
+    /// Measure what is asked for next, or open the readings.
+    Measure,
+    /// Use the injection plan.
+    Plan(PlanCommand),
+    /// Open or close the list before filming.
+    BeforeFilming(bool),
+    /// Use the millivolt survey.
+    Survey(SurveyCommand),
+    /// Open the dialog about what was done, with what is proposed.
+    AskDone(Doing, String),
+    /// Something was done to a part, or to the board.
+    Did(Doing, String),
     /// Line the picture up with the drawing.
     Lining(LiningCommand),
     /// Use the import dialog.

@@ -8,8 +8,8 @@ use joulemark_locate::{
     board::Board,
 };
 
-use super::drawing::BoardEdit;
-use crate::case::{Case, TakeEntry};
+use super::{bench_edit::BenchEdit, drawing::BoardEdit};
+use crate::case::{Case, TakeEntry, connection::Connection};
 
 /// The editable content of a case.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -18,8 +18,8 @@ pub struct Document {
     pub case: Case,
     /// The drawing.
     pub board: Arc<Board>,
-    /// Whether the cautions were acknowledged for the present connection. Not saved: every connection asks again.
-    pub cautions_read: bool,
+    /// Connections that were made before this case was opened: they are over, and the next one asks again.
+    pub connections_over: usize,
 }
 
 /// One change to a [`Document`]. `take` is a take's name.
@@ -33,8 +33,6 @@ pub enum Edit {
     Rail(String),
     /// Resistance of both leads together.
     LeadOhms(Option<f64>),
-    /// The cautions at the hands were read.
-    CautionsRead(bool),
     /// The first injected frame.
     InjectFrom { take: String, frame: Option<usize> },
     /// The face in the picture.
@@ -49,6 +47,8 @@ pub enum Edit {
     RemoveTake(String),
     /// Change the drawing.
     Board(BoardEdit),
+    /// Change what was measured, planned and done at the bench.
+    Bench(BenchEdit),
     /// Several changes that are one to the user.
     Several { words: String, edits: Vec<Edit> },
 }
@@ -62,8 +62,6 @@ impl Edit {
             Self::Rail(rail) => format!("set the rail to {rail}"),
             Self::LeadOhms(Some(ohms)) => format!("set the leads to {ohms} ohms"),
             Self::LeadOhms(None) => "mark the leads' resistance as unknown".to_owned(),
-            Self::CautionsRead(true) => "acknowledge the cautions".to_owned(),
-            Self::CautionsRead(false) => "take back the acknowledgement".to_owned(),
             Self::InjectFrom { frame: Some(frame), .. } => format!("let injection start at frame {frame}"),
             Self::InjectFrom { frame: None, .. } => "let the log say when injection starts".to_owned(),
             Self::Face { face, .. } => format!("set the face to {face}"),
@@ -74,7 +72,31 @@ impl Edit {
             Self::AddTake { entry, .. } => format!("add take {}", entry.name),
             Self::RemoveTake(name) => format!("remove take {name}"),
             Self::Board(edit) => edit.words(),
+            Self::Bench(edit) => edit.words.clone(),
             Self::Several { words, .. } => words.clone(),
+        }
+    }
+
+    /// What goes into the case log, when it is worth a line there.
+    pub fn record(&self) -> Option<String> {
+        match self {
+            Self::Name(name) => Some(format!("case named {name}")),
+            Self::Rail(rail) => Some(format!("rail {rail} chosen as the shorted one")),
+            Self::LeadOhms(Some(ohms)) => Some(format!("leads of the supply set to {ohms} ohms")),
+            Self::LeadOhms(None) => Some("resistance of the supply's leads marked as unknown".to_owned()),
+            Self::InjectFrom { take, frame: Some(frame) } => {
+                Some(format!("injection marked from frame {frame} of take {take}"))
+            }
+            Self::InjectFrom { take, frame: None } => Some(format!("injection of take {take} as its log says")),
+            Self::Counts { take, law: Some(law) } => Some(format!("counts of take {take} stated as {law}")),
+            Self::AddTake { entry, .. } => Some(format!("take {} added", entry.name)),
+            Self::RemoveTake(name) => Some(format!("take {name} removed")),
+            Self::Bench(edit) => edit.record.clone(),
+            Self::Several { edits, .. } => {
+                let records: Vec<String> = edits.iter().filter_map(Self::record).collect();
+                (!records.is_empty()).then(|| records.join("; "))
+            }
+            Self::Notes(_) | Self::Face { .. } | Self::Pairs { .. } | Self::Counts { .. } | Self::Board(_) => None,
         }
     }
 }
@@ -88,7 +110,6 @@ impl Document {
             Edit::Notes(notes) => Edit::Notes(std::mem::replace(&mut self.case.notes, notes)),
             Edit::Rail(rail) => Edit::Rail(std::mem::replace(&mut self.case.rail, rail)),
             Edit::LeadOhms(ohms) => Edit::LeadOhms(std::mem::replace(&mut self.case.lead_ohms, ohms)),
-            Edit::CautionsRead(read) => Edit::CautionsRead(std::mem::replace(&mut self.cautions_read, read)),
             Edit::InjectFrom { take, frame } => {
                 let entry = self.take_mut(&take)?;
                 Edit::InjectFrom { frame: std::mem::replace(&mut entry.inject_from, frame), take }
@@ -119,6 +140,7 @@ impl Document {
                 Edit::AddTake { index, entry: Box::new(self.case.takes.remove(index)) }
             }
             Edit::Board(edit) => Edit::Board(edit.apply(Arc::make_mut(&mut self.board))?),
+            Edit::Bench(edit) => Edit::Bench(edit.apply(&mut self.case)),
             // One that changes nothing is left out; there is nothing to take back.
             Edit::Several { words, edits } => {
                 let mut back: Vec<Edit> = edits.into_iter().filter_map(|edit| self.apply(edit)).collect();
@@ -127,6 +149,11 @@ impl Document {
             }
         };
         (*self != before).then_some(inverse)
+    }
+
+    /// The connection in force: the last one made since the case was opened.
+    pub fn connection(&self) -> Option<&Connection> {
+        self.case.connections.get(self.connections_over..)?.last()
     }
 
     /// A take by name.
@@ -207,7 +234,6 @@ mod tests {
             Edit::Notes("wet".into()),
             Edit::Rail("V5".into()),
             Edit::LeadOhms(Some(0.06)),
-            Edit::CautionsRead(true),
             Edit::InjectFrom { take: "a".into(), frame: Some(60) },
             Edit::Face { take: "a".into(), face: "bottom".into() },
             Edit::Pairs {

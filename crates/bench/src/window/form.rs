@@ -354,8 +354,7 @@ impl Draft {
             rail: self.rail.clone(),
             lead_ohms: source.lead_ohms,
             takes: vec![self.take()],
-            notes: String::new(),
-            practice: None,
+            ..Case::default()
         }
     }
 }

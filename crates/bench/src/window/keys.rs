@@ -10,6 +10,7 @@ use super::{
     screen::Screen,
     stage::Stage,
 };
+use crate::case::intervention::Doing;
 
 const CTRL_SHIFT: Modifiers = Modifiers { shift: true, ..Modifiers::COMMAND };
 
@@ -21,6 +22,9 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         || screen.shelf.is_some()
         || screen.fault.is_some()
         || screen.form.is_some()
+        || screen.readings.paste.is_some()
+        || screen.doing.is_some()
+        || screen.log_shown
         || screen.keys_shown;
     let typing = ctx.text_edit_focused();
     let popup = Popup::is_any_open(ctx);
@@ -28,7 +32,11 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     if !popup && (modal || !typing) && ctx.input(|i| i.key_pressed(Key::Escape)) {
         out.push(Command::BackOut);
     }
-    let dialog = screen.import.is_some() || screen.shelf.is_some();
+    let dialog = screen.import.is_some()
+        || screen.shelf.is_some()
+        || screen.readings.paste.is_some()
+        || screen.doing.is_some()
+        || screen.log_shown;
     if dialog || screen.palette.is_some() || screen.path.is_some() || screen.fault.is_some() || screen.keys_shown {
         return;
     }
@@ -66,10 +74,11 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         lining::keys::read(ctx, screen, out);
         return;
     }
-    plain(ctx, screen.drawing.is_some(), out);
+    plain(ctx, screen, out);
 }
 
-fn plain(ctx: &Context, drawing: bool, out: &mut Vec<Command>) {
+fn plain(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
+    let drawing = screen.drawing.is_some();
     let arrows = [Key::ArrowLeft, Key::ArrowRight, Key::ArrowUp, Key::ArrowDown];
     if ctx.input(|i| arrows.iter().any(|&k| i.key_pressed(k))) {
         // Arrows step time here; they must not move the keyboard focus as well.
@@ -104,8 +113,16 @@ fn plain(ctx: &Context, drawing: bool, out: &mut Vec<Command>) {
             }
             continue;
         }
-        if key == Key::D {
-            out.push(Command::Draw(drawing::Draw::Open));
+        match key {
+            Key::D => out.push(Command::Draw(drawing::Draw::Open)),
+            Key::M => out.push(Command::Measure),
+            Key::C => {
+                let part = screen.selection.part.clone().unwrap_or_default();
+                out.push(Command::AskDone(Doing::Lifted, part));
+            }
+            _ => {}
+        }
+        if matches!(key, Key::D | Key::M | Key::C) {
             continue;
         }
         let by = if modifiers.shift { 10 } else { 1 };

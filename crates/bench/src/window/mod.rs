@@ -2,22 +2,31 @@
 //! one place carries them out.
 
 pub mod app;
+mod at_bench;
+pub mod bench_edit;
+pub mod cautions;
 pub mod command;
 pub mod document;
 pub mod drawing;
+pub mod engine;
+mod face_view;
 pub mod form;
+pub mod frames_seen;
 pub mod jobs;
+pub mod journal;
 mod keys;
-pub mod limits;
 pub mod lining;
 pub mod map;
 pub mod next;
 mod panels;
+pub mod plan;
 mod practice;
+pub mod readings;
 pub mod remember;
 pub mod screen;
 pub mod session;
 pub mod stage;
+pub mod survey;
 pub mod words;
 pub mod work;
 

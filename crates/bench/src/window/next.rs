@@ -20,16 +20,30 @@ pub struct Next {
     pub because: String,
     /// What the button does.
     pub command: Command,
+    /// What the hands must know for it.
+    pub cautions: Vec<String>,
 }
 
 fn next(words: impl Into<String>, because: impl Into<String>, command: Command) -> Next {
-    Next { words: words.into(), because: because.into(), command }
+    Next { words: words.into(), because: because.into(), command, cautions: Vec::new() }
 }
 
 /// What to do next in a case. `busy` is true while it is being read or located.
 pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
     if busy {
         return None;
+    }
+    // What was measured and done goes before what was filmed, as long as no take waits for a hand.
+    let bench = session.judged().next.clone().map(|n| Next {
+        words: n.words,
+        because: n.because,
+        command: n.command,
+        cautions: n.cautions,
+    });
+    if session.document.case.takes.is_empty()
+        && let Some(bench) = bench
+    {
+        return Some(bench);
     }
     if session.waits_for_take() {
         let because = "Film the board before and while current flows. What you drew is kept with Ctrl+S.";
@@ -68,6 +82,9 @@ pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
     };
     if session.folder.is_none() {
         return Some(next("Save the case", "It is not in a folder yet.", Command::Save));
+    }
+    if bench.is_some() {
+        return bench;
     }
     if located.hot_spots.is_empty() {
         return Some(next(

@@ -7,13 +7,17 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     command::{Command, Pick},
-    drawing::{Drawing, import::Import, shelf::ShelfScreen},
+    drawing::{Drawing, import::Import, shelf::ShelfScreen, view::DrawingView},
     form::Draft,
     lining::Lining,
     map::view::MapView,
+    plan::PlanScreen,
+    readings::ReadingsScreen,
     session::Session,
     stage::Stage,
+    survey::SurveyScreen,
 };
+use crate::case::intervention::Doing;
 use crate::theme::ramp::ColourScale;
 
 /// What the map shows.
@@ -140,6 +144,8 @@ pub struct Fault {
 pub struct Fields {
     /// Lead resistance being typed.
     pub lead_ohms: Option<String>,
+    /// Who is at the bench, being typed.
+    pub by: Option<String>,
     /// Case name being typed.
     pub name: Option<String>,
     /// Onset being typed.
@@ -231,8 +237,24 @@ pub struct Screen {
     pub said: Option<String>,
     /// Fields being typed in.
     pub fields: Fields,
-    /// Whether the cautions are spelled out although they were read.
+    /// Whether all cautions are spelled out, not only those of the stage.
     pub cautions_open: bool,
+    /// Why something was refused at the cautions, one line.
+    pub refused: Option<String>,
+    /// Who is at the bench; empty when nobody said.
+    pub by: String,
+    /// Whether the case log is open.
+    pub log_shown: bool,
+    /// What was done to which part, while its dialog is open.
+    pub doing: Option<(Doing, String)>,
+    /// The readings stage.
+    pub readings: ReadingsScreen,
+    /// The injection plan.
+    pub plan: PlanScreen,
+    /// The millivolt survey, when open.
+    pub survey: Option<SurveyScreen>,
+    /// Zoom of a face that is only looked at, with the face and session that it is of.
+    pub face_view: Option<((String, u64), DrawingView)>,
 }
 
 impl Screen {
@@ -264,6 +286,7 @@ impl Screen {
         self.hover = Selection::default();
         self.map = None;
         self.fields = Fields::default();
+        self.refused = None;
         let located = view.and_then(|v| v.located.as_ref());
         let kept = self.range_kept && (located.is_some() || !self.layer.needs_answer());
         if !kept {

@@ -20,6 +20,9 @@ use joulemark_locate::{
 
 use super::{
     document::{Document, Edit, History},
+    engine::Judgement,
+    frames_seen::FramesSeen,
+    journal::Journal,
     map::{outline::Drawn, ranges::Ranges},
 };
 use crate::case::Case;
@@ -80,6 +83,8 @@ pub struct TakeView {
     pub inputs: Inputs,
     /// The drawing that it was computed with.
     pub board: Arc<Board>,
+    /// What its frames say before anything is located.
+    pub seen: Arc<FramesSeen>,
     /// Value ranges of everything that can be shown.
     pub ranges: Ranges,
     /// Pixels at either end of the camera's range, row by row.
@@ -110,12 +115,13 @@ impl TakeView {
             Ok(alignment) => (Some(alignment), None),
             Err(fault) => (None, Some(fault.to_string())),
         };
+        let seen = Arc::new(FramesSeen::of(&take));
         let ranges = Ranges::measure(&take, located.as_deref());
         let drawn = drawn(board, &inputs.face, alignment.as_ref());
         let board = Arc::new(board.clone());
         let clipped = Arc::new(clipped_pixels(&take.stack));
         let serial = fresh_serial();
-        Self { take, alignment, alignment_fault, located, inputs, board, ranges, clipped, drawn, serial }
+        Self { take, alignment, alignment_fault, located, inputs, board, seen, ranges, clipped, drawn, serial }
     }
 
     /// The answer for one hot spot.
@@ -155,6 +161,14 @@ pub struct Session {
     pub shown: String,
     /// What is in the file.
     saved: Option<(Case, Arc<Board>)>,
+    /// What was done, for the case log.
+    pub journal: Journal,
+    /// What the engine said last.
+    pub judgement: Judgement,
+    /// How often the document changed.
+    changes: u64,
+    /// Whether it was saved since it was opened.
+    saved_here: bool,
     /// The drawing as it was when the session began.
     opened: Arc<Board>,
     /// Told apart from every other session, so that late results find theirs.
@@ -173,10 +187,25 @@ impl Session {
         let shown = document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();
         let mut document = document;
         document.board = Arc::clone(&board);
+        document.connections_over = document.case.connections.len();
         let saved = folder.is_some().then(|| (document.case.clone(), Arc::clone(&board)));
         let (history, views, serial) = (History::default(), HashMap::new(), fresh_serial());
-        let opened = Arc::clone(&board);
-        Self { folder, document, history, board, views, shown, saved, opened, serial }
+        let (opened, journal) = (Arc::clone(&board), Journal::default());
+        Self {
+            folder,
+            document,
+            history,
+            board,
+            views,
+            shown,
+            saved,
+            journal,
+            judgement: Judgement::default(),
+            changes: 0,
+            saved_here: false,
+            opened,
+            serial,
+        }
     }
 
     /// Whether the document differs from the file, or there is no file yet.
@@ -193,6 +222,17 @@ impl Session {
             Some((_, board)) => !Arc::ptr_eq(board, &self.board) && **board != *self.board,
             None => case.board.as_os_str().is_empty() || !Arc::ptr_eq(&self.opened, &self.board),
         }
+    }
+
+    /// How often the document changed.
+    pub fn changes(&self) -> u64 {
+        self.changes
+    }
+
+    /// Whether its log goes to the disk. A practice case is often the bundled one, which looking around must not change:
+    /// its log is written from the first save on.
+    pub fn keeps_log(&self) -> bool {
+        self.folder.is_some() && (self.document.case.practice.is_none() || self.saved_here)
     }
 
     /// Whether the board is drawn and no take was added yet.
@@ -227,13 +267,27 @@ impl Session {
 
     /// Applies an edit.
     pub fn apply(&mut self, edit: Edit) {
-        self.history.apply(&mut self.document, edit);
+        self.changes += 1;
+        let edit = match edit {
+            Edit::AddTake { index, mut entry } if entry.after == 0 => {
+                entry.after = self.document.latest_intervention();
+                Edit::AddTake { index, entry }
+            }
+            edit => edit,
+        };
+        let record = edit.record();
+        if self.history.apply(&mut self.document, edit)
+            && let Some(record) = record
+        {
+            self.journal.note(record);
+        }
         self.follow_board();
     }
 
     /// Takes the last edit back and says what it was.
     pub fn undo(&mut self) -> Option<String> {
         let words = self.history.undo(&mut self.document)?;
+        self.journal.note(format!("undone: {words}"));
         self.after_time_travel();
         Some(words)
     }
@@ -241,6 +295,7 @@ impl Session {
     /// Does the edit taken back last again and says what it is.
     pub fn redo(&mut self) -> Option<String> {
         let words = self.history.redo(&mut self.document)?;
+        self.journal.note(format!("done again: {words}"));
         self.after_time_travel();
         Some(words)
     }
@@ -269,7 +324,12 @@ impl Session {
                 photo.file = file;
             }
         }
+        if self.folder.as_ref() != Some(&folder) {
+            self.journal.moved();
+        }
+        self.journal.note("case saved");
         self.folder = Some(folder);
+        self.saved_here = true;
         self.saved = Some((saved, board));
         self.follow_board();
     }
@@ -287,6 +347,7 @@ impl Session {
     }
 
     fn after_time_travel(&mut self) {
+        self.changes += 1;
         self.follow_board();
         if self.document.take(&self.shown).is_none() {
             self.shown = self.document.case.takes.first().map(|t| t.name.clone()).unwrap_or_default();

@@ -72,9 +72,7 @@ impl Stage {
     /// What a stage is for, in one sentence; for those of later versions also that they are not there yet.
     pub fn sentence(self) -> &'static str {
         match self {
-            Self::Readings => {
-                "Resistance and diode readings that make one rail stand out: entering them comes with a later version."
-            }
+            Self::Readings => "Resistance and diode readings that make one rail stand out.",
             Self::Injection => "What may be injected into the rail, and what the hands must see to first.",
             Self::Capture => "The recording, when injection starts in it, and where the board lies in the picture.",
             Self::HotSpots => "Places whose rise is real, tested against this recording's own noise.",
@@ -89,7 +87,7 @@ impl Stage {
     /// How it stands in a case.
     pub fn standing(self, session: Option<&Session>) -> Standing {
         let needs = |what: &str| Standing::Needs(what.to_owned());
-        if matches!(self, Self::Readings | Self::RepairCheck | Self::Handout) {
+        if matches!(self, Self::RepairCheck | Self::Handout) {
             return Standing::Later;
         }
         let Some(session) = session else {
@@ -98,11 +96,26 @@ impl Stage {
         let view = session.view();
         let located = view.and_then(|v| v.located.as_ref());
         match self {
+            Self::Readings => {
+                let rail = &session.document.case.rail;
+                let read = &session.document.case.readings;
+                if session.board.rails.is_empty() {
+                    needs("needs rails")
+                } else if read.is_empty() {
+                    needs("nothing measured")
+                } else if !read.iter().any(|r| r.rail == *rail && r.after == session.document.latest_intervention()) {
+                    Standing::Needs(format!("measure {rail}"))
+                } else {
+                    Standing::Done
+                }
+            }
             Self::Injection => {
                 if session.board.rail(&session.document.case.rail).is_none() {
                     needs("needs the rail")
-                } else if !session.document.cautions_read {
-                    needs("cautions unread")
+                } else if session.limits_in_words().is_none() {
+                    needs("refused")
+                } else if !session.open_cautions().is_empty() {
+                    needs("needs cautions")
                 } else {
                     Standing::Done
                 }

@@ -151,3 +151,76 @@ fn the_drawing_bench() {
         }
     }
 }
+
+#[test]
+#[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
+fn the_bench() {
+    use joulemark::{
+        case::{intervention::Doing, reading::Quantity},
+        window::{plan::PlanCommand, readings::ReadingsCommand, survey::SurveyCommand},
+    };
+    let enter = |rail: &str, quantity, value: Option<f64>| {
+        Command::Readings(ReadingsCommand::Enter { rail: rail.into(), quantity, value: Some(value) })
+    };
+    let measured = || {
+        vec![
+            Command::By("Ada".into()),
+            enter("V12", Quantity::Ohms, Some(0.2)),
+            enter("V12", Quantity::DiodeRedOnGround, Some(0.004)),
+            enter("V5", Quantity::Ohms, Some(4700.0)),
+            enter("V5", Quantity::DiodeRedOnGround, Some(0.45)),
+        ]
+    };
+    for (tag, size) in [("large", LARGE), ("small", SMALL)] {
+        for (theme, bench) in [("dark", Bench::Dark), ("light", Bench::Light)] {
+            let name = |what: &str| format!("bench-{what}-{theme}-{tag}");
+            let at = |more: Vec<Command>| {
+                with(common::session(), size, [vec![Command::SetBench(bench)], measured(), more].concat())
+            };
+            let survey = |part: [f64; 2]| Command::Survey(SurveyCommand::Add { face: "top".into(), at_mm: part });
+            let millivolts = |i, v| Command::Survey(SurveyCommand::Millivolts(i, Some(v)));
+            save(
+                &name("readings-empty"),
+                with(common::session(), size, vec![Command::SetBench(bench), Command::SetStage(Stage::Readings)]),
+            );
+            save(&name("readings"), at(vec![Command::SetStage(Stage::Readings)]));
+            let lifted = vec![
+                Command::Did(Doing::Lifted, "C12".into()),
+                enter("V12", Quantity::Ohms, None),
+                Command::SetStage(Stage::Readings),
+            ];
+            save(&name("readings-after"), at(lifted));
+            let pasted = vec![Command::SetStage(Stage::Readings), Command::Readings(ReadingsCommand::Paste(true))];
+            let mut paste = at(pasted);
+            if let Some(paste) = &mut paste.state_mut().screen.readings.paste {
+                paste.text = "V12 0.2\nV5;4,7;kOhm\nhello".into();
+            }
+            save(&name("paste"), paste);
+            save(
+                &name("survey"),
+                at(vec![
+                    Command::Survey(SurveyCommand::Open),
+                    survey([9.0, 7.0]),
+                    millivolts(0, 1.2),
+                    survey([5.0, 12.0]),
+                    millivolts(1, 3.4),
+                    survey([18.0, 13.0]),
+                    millivolts(2, 6.1),
+                ]),
+            );
+            save(&name("injection"), at(vec![Command::SetStage(Stage::Injection)]));
+            let step = vec![
+                Command::Plan(PlanCommand::Step(1)),
+                Command::Acknowledge("battery".into(), true),
+                Command::Acknowledge("polarity".into(), true),
+                Command::SetStage(Stage::Injection),
+            ];
+            save(&name("injection-step"), at(step));
+            save(&name("cautions"), at(vec![Command::SetStage(Stage::Injection), Command::ShowCautions(true)]));
+            save(&name("capture"), at(vec![Command::BeforeFilming(true)]));
+            save(&name("log"), at(vec![Command::CaseLog(true)]));
+            save(&name("doing"), at(vec![Command::AskDone(Doing::Lifted, "C12".into())]));
+            save(&name("suspects"), at(vec![Command::SetStage(Stage::Suspects)]));
+        }
+    }
+}

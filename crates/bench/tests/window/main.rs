@@ -1,6 +1,7 @@
 //! The window, driven by accessible labels; and pictures of its screens for the eye. One binary, since each links the
 //! whole of egui.
 
+mod bench;
 mod cases;
 mod common;
 mod drawing;

@@ -31,6 +31,7 @@ impl App {
                 self.apply(*command);
                 self.regardless = false;
             }
+            Command::Edit(edit) if self.refuses(&edit) => {}
             Command::Edit(edit) => {
                 self.with_session_mut(|s| s.apply(edit));
                 self.settle_drawing();
@@ -62,9 +63,7 @@ impl App {
                 self.screen.stage = stage;
                 // A stage is about the map.
                 self.close_drawing();
-                // The cautions belong where the hands are.
-                let read = self.session.as_ref().is_none_or(|s| s.document.cautions_read);
-                self.screen.cautions_open = stage == Stage::Injection && !read;
+                self.screen.survey = None;
             }
             Command::SetLayer(layer) => {
                 (self.screen.layer, self.screen.liked) = (layer, layer);
@@ -130,7 +129,22 @@ impl App {
             Command::Shelf(command) => self.shelf(command),
             Command::Lining(command) => self.line_up(command),
             Command::ShowCautions(open) => self.screen.cautions_open = open,
+            Command::By(name) => self.set_by(&name),
+            Command::CaseLog(open) => self.screen.log_shown = open,
+            Command::AskDone(what, part) => self.screen.doing = Some((what, part)),
+            Command::BeforeFilming(open) => {
+                self.screen.stage = if open { Stage::Capture } else { self.screen.stage };
+                self.screen.plan.ready_shown = open;
+            }
+            command @ (Command::Readings(_)
+            | Command::Plan(_)
+            | Command::Measure
+            | Command::Survey(_)
+            | Command::Acknowledge(..)
+            | Command::NewConnection
+            | Command::Did(..)) => self.hands(command),
             Command::Quit => {
+                self.close_log();
                 self.leaving = true;
                 if let Some(ctx) = &self.ctx {
                     ctx.send_viewport_cmd(ViewportCommand::Close);
@@ -194,6 +208,7 @@ impl App {
             self.apply(Command::Quit);
             return false;
         }
+        self.close_log();
         true
     }
 
@@ -248,6 +263,9 @@ impl App {
             || screen.path.take().is_some()
             || screen.import.take().is_some()
             || screen.shelf.take().is_some()
+            || screen.readings.paste.take().is_some()
+            || screen.doing.take().is_some()
+            || std::mem::take(&mut screen.log_shown)
             || std::mem::take(&mut screen.keys_shown)
         {
             return;
@@ -263,6 +281,12 @@ impl App {
         } else if self.screen.form.take().is_none() {
             if let Some(drawing) = &mut self.screen.drawing {
                 drawing.back_out();
+                return;
+            }
+            if self.screen.refused.take().is_some() {
+                return;
+            }
+            if self.screen.survey.take().is_some() {
                 return;
             }
             if self.screen.selection.part.take().is_some() || self.screen.selection.rail.take().is_some() {

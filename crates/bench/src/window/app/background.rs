@@ -294,8 +294,10 @@ impl App {
         if let Some(beside) = session.folder.as_ref().and_then(|f| f.parent()) {
             self.screen.last_folder = Some(beside.to_path_buf());
         }
+        self.close_log();
         self.screen.welcome(&session);
         self.session = Some(session);
+        self.open_log();
         self.screen.fault = fault;
     }
 
@@ -323,6 +325,7 @@ impl App {
             Pick::Design => self.import_files(vec![path]),
             Pick::DesignToo => self.import_too(path),
             Pick::ExportSvg | Pick::ExportJson => self.export(pick, path),
+            Pick::BenchCard => self.print_card(path),
         }
     }
 }

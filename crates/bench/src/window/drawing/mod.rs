@@ -8,7 +8,7 @@ mod field;
 mod gesture;
 pub mod import;
 pub mod keys;
-mod marks;
+pub(super) mod marks;
 mod names;
 mod numbering;
 mod panel;

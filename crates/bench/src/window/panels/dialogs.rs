@@ -73,6 +73,7 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
             Pick::Photo => ("Photo", "Take"),
             Pick::Design | Pick::DesignToo => ("Design file", "Read"),
             Pick::ExportSvg => ("Export this face as SVG", "Write"),
+            Pick::BenchCard => ("Print the bench card", "Write"),
             Pick::ExportJson => ("Export the drawing as board.json", "Write"),
         };
         ui.label(RichText::new(title).strong());
@@ -98,9 +99,12 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
 }
 
 /// Keys and what they do.
-const KEYS: [(&str, &str); 15] = [
+const KEYS: [(&str, &str); 18] = [
     ("1 to 7", "stages"),
     ("D", "draw the board"),
+    ("M", "measure: the readings, with the cursor at the rail that is asked for"),
+    ("C", "note what was done: lifted, replaced, cleaned, dried, coated"),
+    ("Enter in a reading", "takes it and goes on to the next rail"),
     ("F", "fit the picture"),
     ("+ and -", "zoom in and out"),
     ("Left, right", "one frame back, one on"),

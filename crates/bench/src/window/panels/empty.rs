@@ -70,7 +70,7 @@ pub fn no_take(ui: &mut Ui, session: &Session, busy: bool, out: &mut Vec<Command
     });
 }
 
-fn centred(ui: &mut Ui, add: impl FnOnce(&mut Ui)) {
+pub fn centred(ui: &mut Ui, add: impl FnOnce(&mut Ui)) {
     let space = ui.available_rect_before_wrap();
     ui.painter().rect_filled(space, 0.0, Palette::of(ui).canvas);
     let width = space.width().min(520.0) - 4.0 * SPACE;

@@ -1,7 +1,11 @@
 //! The regions around the map. Each is a function from state to commands.
 
+pub mod before_filming;
 pub mod card;
+pub mod case_log;
+pub mod cautions;
 pub mod dialogs;
+pub mod doing;
 pub mod empty;
 pub mod footer;
 pub mod form;
@@ -15,3 +19,4 @@ pub mod strip;
 pub mod suspects;
 pub mod tools;
 pub mod top_bar;
+pub mod watch_marks;

@@ -7,10 +7,14 @@ use super::super::{
     document::Edit,
     drawing::{self, Draw},
     lining::LiningCommand,
+    plan::PlanCommand,
+    readings::ReadingsCommand,
     screen::{Bench, Layer, Over, Range, Screen},
     session::Session,
     stage::Stage,
+    survey::SurveyCommand,
 };
+use crate::case::{intervention::Doing, reading::Quantity};
 use crate::theme::{Palette, SMALL, SPACE, ramp::ColourScale};
 
 /// At most this many entries are listed.
@@ -60,7 +64,35 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("Fit the picture".into(), "F", Command::Fit);
     add("Zoom in".into(), "+", Command::Zoom(1.5));
     add("Zoom out".into(), "-", Command::Zoom(1.0 / 1.5));
-    add("Read the cautions".into(), "", Command::ShowCautions(true));
+    add("All cautions".into(), "", Command::ShowCautions(true));
+    for caution in session.judged().cautions.iter().filter(|c| c.before_injection) {
+        let words = format!("Acknowledge {}", caution.id.replace('_', " "));
+        add(words, "", Command::Acknowledge(caution.id.clone(), true));
+    }
+    add("New connection of the supply".into(), "", Command::NewConnection);
+    add("Measure what is asked for next".into(), "M", Command::Measure);
+    add("Paste a meter's log".into(), "", Command::Readings(ReadingsCommand::Paste(true)));
+    add("Millivolt survey".into(), "", Command::Survey(SurveyCommand::Open));
+    for doing in Doing::ALL {
+        add(format!("Note: {}", doing.done()), "C", Command::AskDone(doing, String::new()));
+    }
+    for step in 0..session.judged().plan.steps.len() {
+        add(format!("Plan: put step {} in force", step + 1), "", Command::Plan(PlanCommand::Step(step)));
+    }
+    add("Print the bench card".into(), "", Command::Pick(Pick::BenchCard));
+    add("Before filming: the list".into(), "", Command::BeforeFilming(true));
+    add("Case log, and who is at the bench".into(), "", Command::CaseLog(true));
+    for rail in &session.board.rails {
+        let ask = ReadingsCommand::Ask {
+            rail: rail.name.clone(),
+            quantity: Quantity::Ohms,
+            face: String::new(),
+            good_board: false,
+            against: String::new(),
+        };
+        add(format!("Measure ohms of {}", rail.name), "", Command::Readings(ask));
+        add(format!("Choose {} as the shorted rail", rail.name), "", Command::Edit(Edit::Rail(rail.name.clone())));
+    }
     for (words, keys, draw) in drawing::listed() {
         add(format!("Drawing: {words}"), keys, Command::Draw(draw));
     }

@@ -8,7 +8,10 @@ use egui_plot::{
 use joulemark_frames::Timeline;
 use joulemark_locate::{FootprintCurve, HotSpot};
 
-use super::super::{command::Command, screen::Screen, session::TakeView, words};
+use super::{
+    super::{command::Command, engine::EventView, screen::Screen, session::TakeView, words},
+    watch_marks,
+};
 use crate::theme::{self, Palette, SMALL};
 
 /// Height of the strip.
@@ -33,7 +36,7 @@ struct Row<'a> {
 }
 
 /// Draws the strip.
-pub fn show(ui: &mut Ui, view: &TakeView, screen: &mut Screen, out: &mut Vec<Command>) {
+pub fn show(ui: &mut Ui, view: &TakeView, events: &[EventView], screen: &mut Screen, out: &mut Vec<Command>) {
     let p = Palette::of(ui);
     let timeline = &view.take.timeline;
     let frames = timeline.len();
@@ -73,7 +76,7 @@ pub fn show(ui: &mut Ui, view: &TakeView, screen: &mut Screen, out: &mut Vec<Com
             ui.set_width(gutter(screen.narrow));
             legend(ui, view, screen, now_s, doing, spot);
         });
-        ui.vertical(|ui| plots(ui, view, screen, now_s, spot, out));
+        ui.vertical(|ui| plots(ui, view, events, screen, now_s, spot, out));
     });
 }
 
@@ -147,6 +150,7 @@ fn time_constant(spot: &HotSpot) -> String {
 fn plots(
     ui: &mut Ui,
     view: &TakeView,
+    events: &[EventView],
     screen: &mut Screen,
     now_s: f64,
     spot: Option<(usize, &HotSpot)>,
@@ -231,6 +235,9 @@ fn plots(
         if let Some(at) = r.interact_pointer_pos().filter(|_| r.dragged() || r.clicked()) {
             let time_s = response.transform.value_from_position(at).x;
             out.push(Command::SetFrame(nearest(&timeline.time_s, time_s)));
+        }
+        if index == 0 {
+            watch_marks::show(ui, &response.transform, &timeline.time_s, events, out);
         }
         let _ = response.response.on_hover_cursor(egui::CursorIcon::ResizeHorizontal);
     }

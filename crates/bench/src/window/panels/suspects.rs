@@ -242,4 +242,9 @@ pub fn next_button(ui: &mut Ui, next: Option<&Next>, out: &mut Vec<Command>) {
         out.push(next.command.clone());
     }
     ui.add(egui::Label::new(RichText::new(&next.because).size(SMALL).color(p.weak)).wrap());
+    // One in sight, all on hover: the list of the stage stands above.
+    if let Some(first) = next.cautions.first() {
+        let caution = egui::Label::new(RichText::new(first).size(SMALL).color(p.caution)).wrap();
+        ui.add(caution).on_hover_text(next.cautions.join("\n"));
+    }
 }

@@ -21,7 +21,6 @@ pub fn show(ui: &mut Ui, session: Option<&Session>, screen: &mut Screen, out: &m
         ui.label(RichText::new(screen.stage.words()).strong());
         let view = session.and_then(Session::view);
         match (screen.stage, session, view) {
-            (Stage::Injection, Some(session), _) => injection(ui, session, screen, out),
             (Stage::Capture, Some(session), Some(view)) => capture(ui, session, view, screen, out),
             (Stage::HotSpots, _, Some(view)) => hot_spots(ui, view, screen, out),
             (Stage::Suspects, Some(session), _) => {
@@ -38,7 +37,8 @@ pub fn show(ui: &mut Ui, session: Option<&Session>, screen: &mut Screen, out: &m
     });
 }
 
-fn rail(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
+/// The shorted rail, to choose.
+pub fn rail(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
     let chosen = &session.document.case.rail;
     let response = ComboBox::from_id_salt("rail")
         .selected_text(format!("rail: {chosen}"))
@@ -55,7 +55,8 @@ fn rail(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
         response.accessible_name(format!("Rail: {chosen}")).on_hover_text("The shorted rail, into which is injected");
 }
 
-fn leads(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Command>) {
+/// Resistance of the supply's leads.
+pub fn leads(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Command>) {
     let said = session.document.case.lead_ohms.map_or_else(String::new, |v| v.to_string());
     let label = ui.label("leads, ohms");
     let mut typed = screen.fields.lead_ohms.clone().unwrap_or_else(|| said.clone());
@@ -76,22 +77,6 @@ fn leads(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Comm
             Ok(v) if v.is_finite() && v >= 0.0 => out.push(Command::Edit(Edit::LeadOhms(Some(v)))),
             _ => screen.said = Some(format!("'{text}' is not a resistance in ohms; nothing was changed")),
         }
-    }
-}
-
-fn injection(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<Command>) {
-    rail(ui, session, out);
-    leads(ui, session, screen, out);
-    let p = Palette::of(ui);
-    if session.document.cautions_read {
-        ui.label(RichText::new("Cautions read for this connection").size(SMALL).color(p.weak));
-        let again = ui.button("New connection").on_hover_text("Every connection asks for the cautions again");
-        if again.clicked() {
-            out.push(Command::Edit(Edit::CautionsRead(false)));
-            out.push(Command::ShowCautions(true));
-        }
-    } else if !screen.cautions_open && ui.button("Read the cautions").clicked() {
-        out.push(Command::ShowCautions(true));
     }
 }
 
@@ -129,6 +114,16 @@ fn capture(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen,
     }
     if entry.inject_from.is_some() && entry.log.is_some() && ui.button("As the log says").clicked() {
         out.push(set(None));
+    }
+    let open = super::before_filming::open(session);
+    let words =
+        if open == 0 { "Before filming: all seen to".to_owned() } else { format!("Before filming: {open} open") };
+    if ui
+        .selectable_label(screen.plan.ready_shown, words)
+        .on_hover_text("What to see to before the next take")
+        .clicked()
+    {
+        out.push(Command::BeforeFilming(!screen.plan.ready_shown));
     }
     if ui.button("Line up").on_hover_text("L: pairs of points in the picture and on the drawing").clicked() {
         out.push(Command::Lining(LiningCommand::Open));

@@ -1,0 +1,61 @@
+//! What the program remembers between cases: who is at the bench. One small file in the user's folder for settings.
+
+use std::{env, path::PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::{BadInput, atomic, notation};
+
+/// Names a file that is used instead of the user's own.
+pub const SETTINGS_VARIABLE: &str = "JOULEMARK_SETTINGS";
+
+/// What is remembered.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Settings {
+    /// Who is at the bench: written beside every action in the case log.
+    pub at_the_bench: String,
+}
+
+/// Where it is kept; `None` when the system names no folder for settings.
+pub fn file() -> Option<PathBuf> {
+    if let Some(file) = env::var_os(SETTINGS_VARIABLE).filter(|f| !f.is_empty()) {
+        return Some(PathBuf::from(file));
+    }
+    Some(directories::ProjectDirs::from("", "", "joulemark")?.config_dir().join("settings.ron"))
+}
+
+/// What was remembered; nothing when there is no file yet, or one that cannot be read: settings never keep anybody from
+/// working.
+pub fn load(file: &std::path::Path) -> Settings {
+    notation::read(file).unwrap_or_default()
+}
+
+/// Remembers.
+///
+/// # Errors
+/// When the file cannot be written.
+pub fn save(file: &std::path::Path, settings: &Settings) -> anyhow::Result<()> {
+    let unwritable = |e: std::io::Error| BadInput::unwritable(file, &e);
+    if let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) {
+        std::fs::create_dir_all(folder).map_err(unwritable)?;
+    }
+    atomic::write(file, notation::to_ron(settings)?.as_bytes()).map_err(unwritable)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_remembered_and_damaged_settings_are_no_obstacle() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("config/settings.ron");
+        assert_eq!(load(&file), Settings::default());
+        let settings = Settings { at_the_bench: "Ada".into() };
+        save(&file, &settings).unwrap();
+        assert_eq!(load(&file), settings);
+        std::fs::write(&file, "(at_the_bench: 3").unwrap();
+        assert_eq!(load(&file), Settings::default());
+    }
+}
