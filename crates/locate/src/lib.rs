@@ -31,6 +31,7 @@ mod power;
 mod reference_checks;
 mod region;
 pub mod repair;
+pub mod repair_check;
 pub mod report;
 mod scene;
 pub mod simulate;

@@ -1,5 +1,6 @@
 //! The command line. Results go to stdout, progress and warnings to stderr; exit codes are in `exit`.
 
+mod compare;
 mod console;
 mod convert;
 mod exit;
@@ -33,6 +34,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Locate(Box<locate::LocateArgs>),
+    Compare(compare::CompareArgs),
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
@@ -83,6 +85,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Locate(args)) => {
             let console = Console::new(args.reading.quiet);
             locate::run(&args, &console)
+        }
+        Some(Command::Compare(args)) => {
+            let console = Console::new(args.reading.quiet);
+            compare::run(&args, &console)
         }
         Some(Command::Inspect(args)) => {
             let console = Console::new(args.reading.quiet);
