@@ -36,6 +36,7 @@ pub mod readings;
 mod reference_checks;
 mod region;
 pub mod repair;
+pub mod repair_check;
 pub mod report;
 mod scene;
 pub mod simulate;

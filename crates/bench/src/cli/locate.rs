@@ -221,7 +221,7 @@ fn source(args: &LocateArgs) -> anyhow::Result<TakeSource> {
 }
 
 /// The library does not know files; each fault is the frames' own, except where it is the board's.
-fn name_file(error: LocateError, source: &TakeSource) -> anyhow::Error {
+pub(super) fn name_file(error: LocateError, source: &TakeSource) -> anyhow::Error {
     match error {
         LocateError::Cancelled => error.into(),
         LocateError::Board(_) | LocateError::NoSuchRail { .. } | LocateError::NoSuchFace { .. } => {

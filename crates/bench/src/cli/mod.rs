@@ -1,5 +1,6 @@
 //! The command line. Results go to stdout, progress and warnings to stderr; exit codes are in `exit`.
 
+mod compare;
 mod console;
 mod convert;
 mod exit;
@@ -35,6 +36,7 @@ struct Cli {
 enum Command {
     Locate(Box<locate::LocateArgs>),
     Plan(Box<plan::PlanArgs>),
+    Compare(Box<compare::CompareArgs>),
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
@@ -89,6 +91,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Plan(args)) => {
             let console = Console::new(args.quiet);
             plan::run(&args, &console)
+        }
+        Some(Command::Compare(args)) => {
+            let console = Console::new(args.reading.quiet);
+            compare::run(&args, &console)
         }
         Some(Command::Inspect(args)) => {
             let console = Console::new(args.reading.quiet);

@@ -35,3 +35,9 @@ impl Held {
         }
     }
 }
+
+/// The least watts at the board that the camera should see for certain at a step: the smallest rise that it sees, at the lowest rise per watt
+/// of the rule book. `None` where the camera is not known.
+pub fn visible_watts(step: &Step, rules: &Rules) -> Option<f64> {
+    Some(step.smallest_seen_k? / rules.kelvin_per_watt.0)
+}

@@ -3,12 +3,14 @@
 
 mod electrical;
 mod held;
+mod hottest;
 mod knee;
 mod resistance;
 #[cfg(test)]
 mod tests;
 
-pub use held::Held;
+pub use held::{Held, visible_watts};
+pub use hottest::Sight;
 pub use knee::{Knee, knee, levels};
 
 use std::ops::RangeInclusive;

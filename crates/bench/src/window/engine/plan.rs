@@ -2,6 +2,7 @@
 
 use joulemark_frames::Unit;
 use joulemark_locate::{
+    Located,
     copper::Layer,
     limits::{self, Camera, Ceiling, Change, Confirmations, Inputs, Plan, RailKind, Rules, Seen, Step},
 };
@@ -95,6 +96,7 @@ fn inputs(session: &Session) -> Inputs {
         copper_um: stated.copper_um,
         trace_layer: if stated.trace_on_surface { Layer::Outer } else { Layer::Inner },
         camera,
+        measured_kelvin_per_watt: view.and_then(|v| v.located.as_ref()).and_then(|l| kelvin_per_watt(l)),
         relative: view.is_some_and(|v| v.take.unit == Unit::Relative),
         confirmed: Confirmations {
             // One caution of the book covers both.
@@ -106,6 +108,14 @@ fn inputs(session: &Session) -> Inputs {
         changes: changes.collect(),
         ..Inputs::of_board(&session.board, rail)
     }
+}
+
+/// Rise per watt that the take shown measured at its leading hot spot; pulses have no such rise.
+fn kelvin_per_watt(located: &Located) -> Option<f64> {
+    let (index, _) = located.leading().filter(|_| located.unit == Unit::Kelvin)?;
+    let spot = located.hot_spots.get(index).filter(|s| s.pulse.is_none())?;
+    let watts = located.electrical_watts.filter(|w| *w > 0.0)?;
+    Some(spot.rise.end / watts).filter(|k| *k > 0.0)
 }
 
 /// The plan for the case's rail.

@@ -7,17 +7,18 @@ use super::{super::session::Session, Readiness, ReadyItem};
 /// The list, with the answers that were given.
 pub(super) fn list(session: &Session) -> Vec<ReadyItem> {
     let view = session.view();
-    let rail = &session.document.case.rail;
-    let parts = session.face().into_iter().flat_map(|f| &f.parts).filter(|p| p.rails.contains(rail));
-    let smallest =
-        parts.map(|p| (p.designator.as_str(), p.width_mm.min(p.height_mm))).min_by(|a, b| a.1.total_cmp(&b.1));
     let filmed = Filmed {
         timeline: view.map(|v| &v.take.timeline),
         drift_k_per_min: view.and_then(|v| v.seen.drift_k_per_min),
         gain_jumps: view.and_then(|v| v.seen.gain_jumps),
-        moves: None,
+        // A picture with too little texture does not tell, and says so among the warnings.
+        moves: view.and_then(|v| v.located.as_ref()).and_then(|l| {
+            let moved = l.repairs.iter().any(|r| r.what == "motion");
+            let unknown = l.warnings.iter().any(|w| w.contains("too little texture"));
+            (moved || !unknown).then_some(moved)
+        }),
         mm_per_px: view.and_then(|v| v.located.as_ref()).map(|l| l.reach.mm_per_px),
-        smallest,
+        smallest: smallest(session),
     };
     let answered = &session.document.case.plan.ready;
     readiness::readiness(&filmed)
@@ -34,4 +35,11 @@ pub(super) fn list(session: &Session) -> Vec<ReadyItem> {
             },
         })
         .collect()
+}
+
+/// The part on the rail with the shortest side, and that side in millimetres.
+pub(super) fn smallest(session: &Session) -> Option<(&str, f64)> {
+    let rail = &session.document.case.rail;
+    let parts = session.face().into_iter().flat_map(|f| &f.parts).filter(|p| p.rails.contains(rail));
+    parts.map(|p| (p.designator.as_str(), p.width_mm.min(p.height_mm))).min_by(|a, b| a.1.total_cmp(&b.1))
 }

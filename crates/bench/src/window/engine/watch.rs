@@ -3,12 +3,12 @@
 use joulemark_frames::Unit;
 use joulemark_locate::{
     limits::Plan,
-    watch::{Held, Watched, watch},
+    watch::{Held, Sight, Watched, visible_watts, watch},
 };
 
 use super::{
     super::{map::readout, session::Session},
-    EventView,
+    EventView, ready,
 };
 use crate::case::books::Books;
 
@@ -20,13 +20,19 @@ pub(super) fn events(session: &Session, plan: &Plan) -> Vec<EventView> {
     };
     let held = Held::new(step, &Books::in_force().limits);
     let located = view.located.as_ref();
-    let hottest_c = hottest_c(view);
+    let sight = Sight {
+        mm_per_px: located.map(|l| l.reach.mm_per_px),
+        smallest_mm: ready::smallest(session).map(|(_, side_mm)| side_mm),
+        netd_k: located.map_or(0.0, |l| l.noise.netd),
+    };
+    let before = view.take.timeline.first_injected().unwrap_or(1);
+    let hottest_c = hottest_c(view).map(|pixels| sight.upper_bounds_c(&pixels, before));
     let watched = Watched {
         timeline: &view.take.timeline,
         held: &held,
         hottest_c: hottest_c.as_deref(),
         warms: located.map(|l| !l.hot_spots.is_empty()),
-        visible_watts: None,
+        visible_watts: visible_watts(step, &Books::in_force().limits),
         lead_ohms: session.document.case.lead_ohms,
     };
     watch(&watched)

@@ -1,0 +1,180 @@
+//! `joulemark compare`: the proof of a repair, from a take before and a take after.
+
+use std::{
+    fmt::Write as _,
+    io::{self, Write as _},
+    path::PathBuf,
+};
+
+use clap::Args;
+use joulemark_frames::Unit;
+use joulemark_locate::{
+    Located, Settings, locate,
+    repair_check::{self, Bench, RepairCheck, Report, Scaling, Side},
+};
+
+use super::{Console, Outcome, Reading};
+use crate::case::{
+    BadInput, CaseFolder,
+    load::{self, Loaded},
+};
+
+/// Compare a take before a repair with a take after it.
+#[derive(Clone, Debug, Args)]
+pub(super) struct CompareArgs {
+    /// Case folder.
+    case: PathBuf,
+    /// The take before.
+    #[arg(long, value_name = "TAKE")]
+    before: String,
+    /// The take after; the newest when left out.
+    #[arg(long, value_name = "TAKE")]
+    after: Option<String>,
+    /// Case folder of the take after, where that is another device of the same board model.
+    #[arg(long, value_name = "CASE")]
+    after_case: Option<PathBuf>,
+    /// Resistance of the rail to ground before, meter leads taken off; OL when open.
+    #[arg(long, value_name = "R", value_parser = ohms)]
+    ohms_before: Option<f64>,
+    /// The same after.
+    #[arg(long, value_name = "R", value_parser = ohms)]
+    ohms_after: Option<f64>,
+    /// Diode reading before, in volts, red on ground.
+    #[arg(long, value_name = "V")]
+    diode_before: Option<f64>,
+    /// The same after.
+    #[arg(long, value_name = "V")]
+    diode_after: Option<f64>,
+    /// A part that was lifted or replaced in between; may be given more than once.
+    #[arg(long, value_name = "PART")]
+    repaired: Vec<String>,
+    /// Print the joulemark.compare/1 document instead of words.
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    pub(super) reading: Reading,
+}
+
+fn ohms(text: &str) -> Result<f64, String> {
+    if text.eq_ignore_ascii_case("OL") {
+        return Ok(f64::INFINITY);
+    }
+    match text.replace(',', ".").parse::<f64>() {
+        Ok(v) if v.is_finite() && v >= 0.0 => Ok(v),
+        _ => Err("zero or more ohms, or OL".to_owned()),
+    }
+}
+
+/// A take with its answer.
+struct Told {
+    loaded: Loaded,
+    located: Located,
+}
+
+impl Told {
+    fn of(folder: &CaseFolder, take: Option<&str>, args: &CompareArgs, console: &Console) -> anyhow::Result<Self> {
+        let mut source = folder.source(folder.take(take)?);
+        source.mask_nan = args.reading.mask_nan;
+        source.memory_mib = args.reading.memory_mib;
+        let loaded = load::load(&source, console)?;
+        let settings =
+            Settings { mask_not_a_number: source.mask_nan, period_s: loaded.period_s, ..Settings::default() };
+        let located = locate(&loaded.take, &loaded.scene(), &settings, console)
+            .map_err(|e| super::locate::name_file(e, &source))?;
+        Ok(Self { loaded, located })
+    }
+}
+
+pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outcome> {
+    let first = CaseFolder::open(&args.case)?;
+    let second = args.after_case.as_deref().map(CaseFolder::open).transpose()?;
+    let folder = second.as_ref().unwrap_or(&first);
+    if second.is_none() && args.after.as_deref().unwrap_or(&folder.take(None)?.name) == args.before {
+        return Err(BadInput::at(
+            &first.file(),
+            format!("take '{}'", args.before),
+            "cannot be compared with itself",
+            "give --after TAKE, a take that was filmed later",
+        ));
+    }
+    let before = Told::of(&first, Some(&args.before), args, console)?;
+    let after = Told::of(folder, args.after.as_deref(), args, console)?;
+    if before.loaded.board.name != after.loaded.board.name {
+        return Err(BadInput::at(
+            &folder.file(),
+            "board",
+            format!("'{}' is not '{}'", after.loaded.board.name, before.loaded.board.name),
+            "compare devices of the same board model",
+        ));
+    }
+    let bench = bench(args);
+    let (before_scene, after_scene) = (before.loaded.scene(), after.loaded.scene());
+    let check = repair_check::check(
+        &Side { located: &before.located, scene: &before_scene, timeline: &before.loaded.take.timeline },
+        &Side { located: &after.located, scene: &after_scene, timeline: &after.loaded.take.timeline },
+        &bench,
+    );
+    console.clear();
+    for warning in before.located.warnings.iter().chain(&after.located.warnings) {
+        console.warn(warning);
+    }
+    let (from, to) = (&before.located.take, &after.located.take);
+    let text = if args.json {
+        serde_json::to_string_pretty(&Report::new(&check, from, to))? + "\n"
+    } else {
+        describe(&check, from, to)
+    };
+    let mut out = io::stdout().lock();
+    out.write_all(text.as_bytes())?;
+    out.flush()?;
+    Ok(Outcome::Done)
+}
+
+/// What was given of the bench's work.
+fn bench(args: &CompareArgs) -> Bench {
+    Bench {
+        ohms_before: args.ohms_before,
+        ohms_after: args.ohms_after,
+        diode_before: args.diode_before,
+        diode_after: args.diode_after,
+        repaired: args.repaired.clone(),
+        amps_resolution: None,
+    }
+}
+
+/// Most parts in the table.
+const MOST_PARTS: usize = 8;
+
+fn describe(check: &RepairCheck, before: &str, after: &str) -> String {
+    let mut text = format!("Repair check: {before} before, {after} after\n\nVerdict: {}\n", check.verdict.kind.words());
+    for reason in &check.verdict.because {
+        let _ = writeln!(text, "  {reason}");
+    }
+    for note in &check.notes {
+        let _ = writeln!(text, "  {note}");
+    }
+    if let Scaling::ToPower(factor) = check.electrical.scaling {
+        let _ = writeln!(text, "  rises after are brought to the power before: times {factor:.3}");
+    }
+    if !check.parts.is_empty() {
+        let unit = match check.unit {
+            Unit::Kelvin => "K",
+            Unit::Relative => "relative",
+        };
+        let _ = writeln!(
+            text,
+            "\nMean rise over parts, {unit} (largest changes)\npart      before          after           change"
+        );
+        for p in check.parts.iter().take(MOST_PARTS) {
+            let _ = writeln!(
+                text,
+                "{:<8}  {:<14}  {:<14}  {:.3}",
+                p.part,
+                format!("{:.3} \u{b1}{:.3}", p.before, p.before_se),
+                format!("{:.3} \u{b1}{:.3}", p.after, p.after_se),
+                p.after - p.before
+            );
+        }
+    }
+    text
+}

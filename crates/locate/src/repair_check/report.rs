@@ -1,0 +1,105 @@
+//! The JSON document `joulemark.compare/1`.
+
+use joulemark_frames::Unit;
+use serde::{Deserialize, Serialize};
+
+use super::{RepairCheck, Scaling};
+
+/// Name and version of the schema.
+pub const SCHEMA: &str = "joulemark.compare/1";
+
+/// One document. `_k` fields are relative values when `relative` is true.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "the schema's own names")]
+pub struct Report {
+    pub schema: String,
+    pub before: String,
+    pub after: String,
+    pub relative: bool,
+    /// `cleared`, `still there`, `moved`, `gone without a repair` or `cannot tell`.
+    pub verdict: String,
+    pub because: Vec<String>,
+    pub amps_before: Option<f64>,
+    pub amps_after: Option<f64>,
+    /// Current after over current before at equal volts.
+    pub current_ratio: Option<f64>,
+    /// What the after-take's rises were multiplied by; `null` where they were not scaled.
+    pub scaled_by: Option<f64>,
+    pub site: Option<SiteEntry>,
+    pub moved_to: Option<String>,
+    pub parts: Vec<PartEntry>,
+    pub notes: Vec<String>,
+}
+
+/// The place where the heat started before.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "the schema's own names")]
+pub struct SiteEntry {
+    pub x_mm: f64,
+    pub y_mm: f64,
+    pub before_k: f64,
+    pub before_se_k: f64,
+    pub after_k: f64,
+    pub after_se_k: f64,
+    /// The rise that counts as none.
+    pub bound_k: Option<f64>,
+    pub after_low_k: Option<f64>,
+    pub after_high_k: Option<f64>,
+}
+
+/// Mean rise over a part.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "the schema's own names")]
+pub struct PartEntry {
+    pub part: String,
+    pub before_k: f64,
+    pub before_se_k: f64,
+    pub after_k: f64,
+    pub after_se_k: f64,
+}
+
+impl Report {
+    /// The document of a check between two takes.
+    pub fn new(check: &RepairCheck, before: &str, after: &str) -> Self {
+        let verdict = &check.verdict;
+        Self {
+            schema: SCHEMA.into(),
+            before: before.into(),
+            after: after.into(),
+            relative: check.unit == Unit::Relative,
+            verdict: verdict.kind.words().into(),
+            because: verdict.because.clone(),
+            amps_before: check.electrical.amps.0,
+            amps_after: check.electrical.amps.1,
+            current_ratio: check.electrical.ratio,
+            scaled_by: match check.electrical.scaling {
+                Scaling::ToPower(factor) => Some(factor),
+                Scaling::NoCurrent | Scaling::Unknown => None,
+            },
+            site: check.site.map(|s| SiteEntry {
+                x_mm: s.at_mm.x,
+                y_mm: s.at_mm.y,
+                before_k: s.before,
+                before_se_k: s.before_se,
+                after_k: s.after,
+                after_se_k: s.after_se,
+                bound_k: verdict.bound,
+                after_low_k: verdict.after_between.map(|b| b.0),
+                after_high_k: verdict.after_between.map(|b| b.1),
+            }),
+            moved_to: check.moved.as_ref().and_then(|(_, part)| part.clone()),
+            parts: check
+                .parts
+                .iter()
+                .map(|p| PartEntry {
+                    part: p.part.clone(),
+                    before_k: p.before,
+                    before_se_k: p.before_se,
+                    after_k: p.after,
+                    after_se_k: p.after_se,
+                })
+                .collect(),
+            notes: check.notes.clone(),
+        }
+    }
+}

@@ -1,0 +1,208 @@
+//! Verdicts by hand, and takes of the simulator.
+
+use joulemark_frames::NoProgress;
+
+use super::{judge::Known, *};
+use crate::{
+    Settings,
+    align::Alignment,
+    locate,
+    simulate::{
+        SourceAt,
+        proving::{Kind, ProvingBoard, Tier, build},
+        simulate,
+    },
+};
+
+fn electrical(ratio: Option<f64>) -> Electrical {
+    Electrical {
+        amps: (Some(1.0), ratio),
+        volts: (Some(0.3), Some(0.3)),
+        ratio,
+        scaling: match ratio {
+            Some(r) if r < 0.05 => Scaling::NoCurrent,
+            Some(r) => Scaling::ToPower(1.0 / r),
+            None => Scaling::Unknown,
+        },
+    }
+}
+
+fn site(before: f64, after: f64, se: f64) -> SiteRise {
+    SiteRise { at_mm: Point2::new(10.0, 8.0), sigma_mm: 0.5, before, before_se: se, after, after_se: se }
+}
+
+fn verdict(site: Option<SiteRise>, ratio: Option<f64>, bench: &Bench, moved: bool) -> Verdict {
+    let moved = moved.then(|| (0, Some("C7".to_owned())));
+    let electrical = electrical(ratio);
+    judge::judge(&Known {
+        site: site.as_ref(),
+        electrical: &electrical,
+        bench,
+        moved: moved.as_ref(),
+        heat: site.is_some(),
+    })
+}
+
+fn repaired() -> Bench {
+    Bench { repaired: vec!["C12".into()], ..Bench::default() }
+}
+
+/// By hand: the bound is 5 % of 2 K, 0.1 K; one-sided 95 % is 1.645 standard errors.
+#[test]
+fn the_equivalence_test_keeps_to_its_bounds() {
+    let of = |after| verdict(Some(site(2.0, after, 0.02)), Some(0.3), &repaired(), false);
+    // 0.06 + 1.645 x 0.02 = 0.0929 lies below 0.1, 0.07 + 0.0329 does not.
+    assert_eq!(of(0.06).kind, VerdictKind::Cleared);
+    assert_eq!(of(0.07).kind, VerdictKind::CannotTell);
+    // 0.13 - 0.0329 = 0.0971 does not lie above 0.1, 0.14 - 0.0329 does.
+    assert_eq!(of(0.13).kind, VerdictKind::CannotTell);
+    assert_eq!(of(0.14).kind, VerdictKind::StillThere);
+    let (low, high) = of(0.06).after_between.unwrap();
+    assert!((low - 0.027_103).abs() < 1e-6 && (high - 0.092_897).abs() < 1e-6, "{low} {high}");
+    assert!((of(0.06).bound.unwrap() - 0.1).abs() < 1e-12);
+}
+
+#[test]
+fn nothing_is_cleared_for_want_of_evidence() {
+    // A rise before that hardly left its noise.
+    let faint = verdict(Some(site(0.1, 0.0, 0.05)), Some(0.3), &repaired(), false);
+    assert_eq!(faint.kind, VerdictKind::CannotTell);
+    // Neither log nor meter.
+    assert_eq!(verdict(None, None, &repaired(), false).kind, VerdictKind::CannotTell);
+    // Cold there, but the current still flows.
+    let elsewhere = verdict(Some(site(2.0, 0.0, 0.02)), Some(0.95), &repaired(), false);
+    assert_eq!(elsewhere.kind, VerdictKind::CannotTell);
+    assert!(elsewhere.because.last().unwrap().contains("other face"), "{elsewhere:?}");
+}
+
+#[test]
+fn a_rail_without_current_is_judged_by_current_and_meter() {
+    let cold = Some(site(2.0, 0.0, 0.02));
+    assert_eq!(verdict(cold, Some(0.01), &repaired(), false).kind, VerdictKind::Cleared);
+    assert_eq!(verdict(cold, Some(0.01), &Bench::default(), false).kind, VerdictKind::GoneWithoutRepair);
+    assert_eq!(verdict(None, Some(0.01), &repaired(), false).kind, VerdictKind::Cleared);
+    let reads_short = Bench { ohms_before: Some(0.3), ohms_after: Some(0.31), ..repaired() };
+    assert_eq!(verdict(cold, Some(0.01), &reads_short, false).kind, VerdictKind::CannotTell);
+    let warm = Some(site(2.0, 1.0, 0.02));
+    assert_eq!(verdict(warm, Some(0.01), &repaired(), false).kind, VerdictKind::CannotTell);
+}
+
+#[test]
+fn another_place_that_warms_is_moved() {
+    let verdict = verdict(Some(site(2.0, 0.01, 0.02)), Some(0.9), &repaired(), true);
+    assert_eq!(verdict.kind, VerdictKind::Moved);
+    assert!(verdict.because.iter().any(|b| b.contains("C7")), "{verdict:?}");
+}
+
+#[test]
+fn a_meter_that_contradicts_itself_decides_nothing() {
+    let bench = Bench {
+        ohms_before: Some(0.3),
+        ohms_after: Some(5000.0),
+        diode_before: Some(0.002),
+        diode_after: Some(0.003),
+        ..repaired()
+    };
+    assert_eq!(verdict(None, None, &bench, false).kind, VerdictKind::CannotTell);
+    let open = Bench { ohms_before: Some(0.3), ohms_after: Some(f64::INFINITY), ..repaired() };
+    let told = verdict(Some(site(2.0, 0.0, 0.02)), None, &open, false);
+    assert_eq!(told.kind, VerdictKind::Cleared);
+    assert!(told.because.iter().any(|b| b.starts_with("OL ohm after")), "{told:?}");
+}
+
+/// The takes of a simulated board before and after, compared.
+fn compared(before: &ProvingBoard, after: &ProvingBoard, bench: &Bench) -> RepairCheck {
+    let answer = |made: &ProvingBoard| {
+        let alignment = Alignment::fit(&made.simulated.pairs).unwrap();
+        let located = locate(&made.simulated.take, &made.scene(&alignment), &Settings::default(), &NoProgress).unwrap();
+        (alignment, located)
+    };
+    let ((ab, lb), (aa, la)) = (answer(before), answer(after));
+    let (sb, sa) = (before.scene(&ab), after.scene(&aa));
+    check(
+        &Side { located: &lb, scene: &sb, timeline: &before.simulated.take.timeline },
+        &Side { located: &la, scene: &sa, timeline: &after.simulated.take.timeline },
+        bench,
+    )
+}
+
+/// A small board with a fault of 1 to 5 K.
+fn board() -> ProvingBoard {
+    build(Kind::Tier(Tier::Medium), 920_003)
+}
+
+/// The same board once more, with its sources changed and a leak of half a milliamp where nothing is left.
+fn again(made: &ProvingBoard, change: impl Fn(&mut ProvingBoard)) -> ProvingBoard {
+    let mut after = made.clone();
+    change(&mut after);
+    if after.setup.sources.is_empty() {
+        let t = &mut after.setup.timeline;
+        for i in 0..t.len() {
+            if t.injecting[i] {
+                t.amps[i] = Some(0.0005);
+            }
+        }
+    }
+    after.simulated = simulate(&after.setup, made.seed + 1);
+    after
+}
+
+#[test]
+fn a_repaired_board_is_cleared_and_an_untouched_one_is_not() {
+    let before = board();
+    let cleared = compared(&before, &again(&before, |b| b.setup.sources.clear()), &repaired());
+    assert_eq!(cleared.verdict.kind, VerdictKind::Cleared, "{:?}", cleared.verdict);
+    assert_eq!(cleared.electrical.scaling, Scaling::NoCurrent);
+    let same = compared(&before, &again(&before, |_| {}), &repaired());
+    assert_eq!(same.verdict.kind, VerdictKind::StillThere, "{:?}", same.verdict);
+    // The same heat twice: equal to within its errors, and no difference anywhere near the site.
+    let site = same.site.unwrap();
+    assert!((site.after - site.before).abs() < 4.0 * site.after_se.hypot(site.before_se), "{site:?}");
+    let difference = same.difference.unwrap();
+    assert_eq!(difference.rise.dim(), difference.se.dim());
+    let culprit = before.simulated.truth.part.clone().unwrap();
+    let changed = compared(&before, &again(&before, |b| b.setup.sources.clear()), &repaired());
+    let place = changed.parts.iter().position(|p| p.part == culprit).unwrap();
+    assert!(place < 3, "{culprit} changes as number {place}: {:?}", &changed.parts[..3]);
+}
+
+#[test]
+fn a_fault_that_moved_is_called_moved() {
+    let before = board();
+    let culprit = before.setup.culprit.unwrap();
+    let at = before.setup.bodies[culprit].footprint.centre_mm;
+    let far = (0..before.setup.bodies.len())
+        .max_by(|a, b| {
+            let d = |i: usize| (before.setup.bodies[i].footprint.centre_mm - at).norm();
+            d(*a).total_cmp(&d(*b))
+        })
+        .unwrap();
+    let after = again(&before, |b| {
+        for source in &mut b.setup.sources {
+            source.at = SourceAt::Body(far);
+        }
+    });
+    let moved = compared(&before, &after, &repaired());
+    assert_eq!(moved.verdict.kind, VerdictKind::Moved, "{:?}", moved.verdict);
+}
+
+#[test]
+fn faces_and_units_that_differ_are_refused_with_the_reason() {
+    let before = board();
+    let mut other = again(&before, |_| {});
+    other.simulated.take.unit = Unit::Relative;
+    let refused = compared(&before, &other, &repaired());
+    assert!(refused.site.is_none() && refused.notes.iter().any(|n| n.contains("temperatures")), "{:?}", refused.notes);
+    assert_ne!(refused.verdict.kind, VerdictKind::Cleared);
+}
+
+#[test]
+fn the_document_carries_the_verdict_and_its_numbers() {
+    let before = board();
+    let check = compared(&before, &again(&before, |_| {}), &repaired());
+    let report = Report::new(&check, "inject 1", "inject 2");
+    let text = serde_json::to_string(&report).unwrap();
+    let read: Report = serde_json::from_str(&text).unwrap();
+    assert_eq!((read.schema.as_str(), read.verdict.as_str()), ("joulemark.compare/1", "still there"));
+    assert!(read.site.unwrap().bound_k.unwrap() > 0.0 && read.parts.len() > 5);
+}
