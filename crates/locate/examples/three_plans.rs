@@ -1,6 +1,6 @@
 //! Prints the three worked plans of docs/limits.md.
 
-use joulemark_locate::limits::{Back, Camera, Inputs, RailKind, Rules, plan};
+use joulemark_locate::limits::{Back, Camera, Inputs, RailUse, Rules, plan};
 
 fn main() {
     let camera = Some(Camera { netd_k: 0.05, rate_hz: 9.0, frames_before: 45 });
@@ -9,7 +9,7 @@ fn main() {
     for inputs in [
         Inputs {
             rail: "VIN".into(),
-            kind: Some(RailKind::MainInput),
+            kind: Some(RailUse::MainInput),
             nominal_volts: Some(12.0),
             ohms: Some(0.2),
             ohms_doubt: 0.02,
@@ -18,7 +18,7 @@ fn main() {
         },
         Inputs {
             rail: "VCORE".into(),
-            kind: Some(RailKind::Core),
+            kind: Some(RailUse::Core),
             nominal_volts: Some(1.1),
             ohms: Some(5.0),
             ohms_doubt: 0.05,

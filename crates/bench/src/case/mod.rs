@@ -17,6 +17,7 @@ pub mod notation;
 pub mod pairs;
 pub mod plan;
 pub mod practice;
+mod rail_readings;
 pub mod reading;
 pub mod settings;
 pub mod survey;

@@ -1,39 +1,8 @@
 //! What the user stated for the injection plan, and which step is in force. The limits themselves are worked out anew
 //! from these; none are stored.
 
+pub use joulemark_locate::readings::RailUse;
 use serde::{Deserialize, Serialize};
-
-/// What a rail is for, where its volts do not say it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum RailUse {
-    /// Main input: battery, charger, adapter.
-    MainInput,
-    /// Between 1.8 and 5 V.
-    System,
-    /// Memory.
-    Memory,
-    /// Core or graphics: low ohms can be healthy.
-    Core,
-    /// A signal.
-    Signal,
-}
-
-impl RailUse {
-    /// All, in the order of the chooser.
-    pub const ALL: [Self; 5] = [Self::MainInput, Self::System, Self::Memory, Self::Core, Self::Signal];
-
-    /// Its name.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::MainInput => "main input",
-            Self::System => "1.8 to 5 V",
-            Self::Memory => "memory",
-            Self::Core => "core or graphics",
-            Self::Signal => "signal",
-        }
-    }
-}
 
 /// A limit that was loosened, with the reason. Never past the rail's nominal volts and the weakest part.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

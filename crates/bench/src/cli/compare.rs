@@ -15,7 +15,8 @@ use joulemark_locate::{
 
 use super::{Console, Outcome, Reading};
 use crate::case::{
-    BadInput, CaseFolder,
+    BadInput, Case, CaseFolder,
+    intervention::Intervention,
     load::{self, Loaded},
 };
 
@@ -107,7 +108,7 @@ pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outco
             "compare devices of the same board model",
         ));
     }
-    let bench = bench(args);
+    let bench = bench(args, &first, second.as_ref())?;
     let (before_scene, after_scene) = (before.loaded.scene(), after.loaded.scene());
     let check = repair_check::check(
         &Side { located: &before.located, scene: &before_scene, timeline: &before.loaded.take.timeline },
@@ -130,16 +131,32 @@ pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outco
     Ok(Outcome::Done)
 }
 
-/// What was given of the bench's work.
-fn bench(args: &CompareArgs) -> Bench {
-    Bench {
-        ohms_before: args.ohms_before,
-        ohms_after: args.ohms_after,
-        diode_before: args.diode_before,
-        diode_after: args.diode_after,
-        repaired: args.repaired.clone(),
+/// What was done and measured: from the case by the stage that each take was filmed at, flags first.
+fn bench(args: &CompareArgs, first: &CaseFolder, second: Option<&CaseFolder>) -> anyhow::Result<Bench> {
+    let rail = &first.case.rail;
+    let before = first.take(Some(&args.before))?.after;
+    let folder = second.unwrap_or(first);
+    let after = folder.take(args.after.as_deref())?.after;
+    let ohms = |case: &Case, until: u32| {
+        let open = case.reads_open(rail, until).then_some(f64::INFINITY);
+        case.net_ohms(rail, until).map(|n| n.ohms).or(open)
+    };
+    let repaired = if args.repaired.is_empty() {
+        let between = |i: &&Intervention| second.is_some() || (i.number > before && i.number <= after);
+        folder.case.interventions.iter().filter(between).map(Intervention::words).collect()
+    } else {
+        args.repaired.clone()
+    };
+    // A reading counts as after only where it was taken at a later stage than the one before.
+    let later = second.is_some() || after > before;
+    Ok(Bench {
+        ohms_before: args.ohms_before.or_else(|| ohms(&first.case, before)),
+        ohms_after: args.ohms_after.or_else(|| ohms(&folder.case, after).filter(|_| later)),
+        diode_before: args.diode_before.or_else(|| first.case.diode_volts(rail, before)),
+        diode_after: args.diode_after.or_else(|| folder.case.diode_volts(rail, after).filter(|_| later)),
+        repaired,
         amps_resolution: None,
-    }
+    })
 }
 
 /// Most parts in the table.

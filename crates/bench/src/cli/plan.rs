@@ -9,20 +9,13 @@ use clap::{Args, ValueEnum};
 use joulemark_locate::{
     board::Board,
     copper::Layer,
-    limits::{Camera, Change, Inputs, PlanReport, RailKind, Rules, plan},
-    readings,
+    limits::{Camera, Change, Inputs, PlanReport, RailUse, Rules, plan},
 };
 
 use super::{Console, Outcome};
 use crate::{
     bench_card,
-    case::{
-        BadInput, Case, CaseFolder, atomic, board_file,
-        books::Books,
-        plan::RailUse,
-        read_text,
-        reading::{Quantity, ReadingEntry},
-    },
+    case::{BadInput, CaseFolder, atomic, board_file, books::Books, read_text},
 };
 
 /// Say how many volts and amps may go into a rail, step by step, and why.
@@ -88,7 +81,7 @@ enum UseName {
     Signal,
 }
 
-impl From<UseName> for RailKind {
+impl From<UseName> for RailUse {
     fn from(name: UseName) -> Self {
         match name {
             UseName::MainInput => Self::MainInput,
@@ -162,7 +155,7 @@ fn of_case(folder: &CaseFolder, rail: Option<&str>) -> anyhow::Result<Inputs> {
     let case = &folder.case;
     let rail = rail.unwrap_or(&case.rail);
     let stated = &case.plan;
-    let ohms = net_ohms(case, rail);
+    let ohms = case.net_ohms(rail, u32::MAX);
     let changes = stated.overrides.iter().filter(|o| o.rail == rail).map(|o| Change {
         id: o.rule.clone(),
         value: o.value,
@@ -170,7 +163,7 @@ fn of_case(folder: &CaseFolder, rail: Option<&str>) -> anyhow::Result<Inputs> {
         by: o.by.clone(),
     });
     Ok(Inputs {
-        kind: stated.use_of(rail).map(kind),
+        kind: stated.use_of(rail),
         least_volts: stated.lowest_of(rail),
         ohms: ohms.as_ref().map(|n| n.ohms),
         ohms_doubt: ohms.as_ref().map_or(0.0, |n| (n.high_ohms - n.ohms).max(n.ohms - n.low_ohms)),
@@ -188,35 +181,6 @@ fn of_case(folder: &CaseFolder, rail: Option<&str>) -> anyhow::Result<Inputs> {
     })
 }
 
-fn kind(stated: RailUse) -> RailKind {
-    match stated {
-        RailUse::MainInput => RailKind::MainInput,
-        RailUse::System => RailKind::System,
-        RailUse::Memory => RailKind::Memory,
-        RailUse::Core => RailKind::Core,
-        RailUse::Signal => RailKind::Signal,
-    }
-}
-
-/// Ohms to ground after the latest intervention, meter leads taken off; the lowest where several were taken.
-fn net_ohms(case: &Case, rail: &str) -> Option<readings::NetOhms> {
-    let here =
-        |r: &&ReadingEntry| r.rail == rail && r.against.is_empty() && r.quantity == Quantity::Ohms && !r.good_board;
-    let last = case.readings.iter().filter(here).map(|r| r.after).max()?;
-    let doubt = Books::in_force().ranges.leads;
-    let as_read = |r: &ReadingEntry| readings::Reading {
-        rail: r.rail.clone(),
-        against: readings::Return::Ground,
-        measured: readings::Measured::Ohms(readings::Shown::from(r.value)),
-        face: r.face.clone(),
-        after: r.after,
-        good_board: false,
-        meter_lead_ohms: r.meter_lead_ohms,
-    };
-    let of_last = case.readings.iter().filter(here).filter(|r| r.after == last);
-    of_last.filter_map(|r| as_read(r).net_ohms(&doubt)).min_by(|a, b| a.ohms.total_cmp(&b.ohms))
-}
-
 /// What the flags state goes before what case and drawing hold.
 fn state(inputs: &mut Inputs, args: &PlanArgs) {
     if let Some(ohms) = args.ohms {
@@ -224,7 +188,7 @@ fn state(inputs: &mut Inputs, args: &PlanArgs) {
         inputs.ohms_doubt = 0.0;
     }
     inputs.lead_ohms = args.lead_ohms.or(inputs.lead_ohms);
-    inputs.kind = args.rail_use.map(RailKind::from).or(inputs.kind);
+    inputs.kind = args.rail_use.map(RailUse::from).or(inputs.kind);
     inputs.nominal_volts = args.nominal_volts.or(inputs.nominal_volts);
     inputs.least_volts = args.lowest_volts.or(inputs.least_volts);
     inputs.supply_most_volts = args.supply_volts.or(inputs.supply_most_volts);

@@ -3,45 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::Change;
-use crate::copper::Layer;
-
-/// What a rail is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum RailKind {
-    /// Battery, charger, adapter.
-    MainInput,
-    /// Between 1.8 and 5 V.
-    System,
-    /// Memory.
-    Memory,
-    /// Core or graphics: low ohms can be healthy.
-    Core,
-    /// A signal.
-    Signal,
-}
-
-impl RailKind {
-    /// What nominal volts say about a rail: above 5.5 V a main input, from 1.8 V a system rail, else a core.
-    pub fn of_volts(nominal_volts: f64) -> Self {
-        match nominal_volts.abs() {
-            v if v > 5.5 => Self::MainInput,
-            v if v >= 1.8 => Self::System,
-            _ => Self::Core,
-        }
-    }
-
-    /// Its name.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::MainInput => "main input",
-            Self::System => "1.8 to 5 V rail",
-            Self::Memory => "memory rail",
-            Self::Core => "core rail",
-            Self::Signal => "signal",
-        }
-    }
-}
+use crate::{copper::Layer, readings::RailUse};
 
 /// The part that bears the least on the rail or on a rail joined to it at DC.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -99,7 +61,7 @@ pub struct Inputs {
     /// The rail's name.
     pub rail: String,
     /// What it is for; by its volts where not stated.
-    pub kind: Option<RailKind>,
+    pub kind: Option<RailUse>,
     /// Nominal volts; may be negative.
     pub nominal_volts: Option<f64>,
     /// Lowest volts that it works at, for a variable rail or one of unknown nominal; a magnitude.

@@ -1,7 +1,7 @@
 //! Builds the ladder: every ceiling is the lowest of all rules that speak about it.
 
 use super::{
-    Back, Ceiling, Inputs, Plan, RailKind, Rules, Said, Seen, Step,
+    Back, Ceiling, Inputs, Plan, RailUse, Rules, Said, Seen, Step,
     expect::{self, At},
 };
 use crate::{copper::trace_amps, ledger::leakage_advice};
@@ -12,7 +12,7 @@ const STEPS: usize = 3;
 /// The plan for one rail. Refused plans have no steps.
 pub fn plan(inputs: &Inputs, standard: &Rules) -> Plan {
     let (rules, changes) = standard.changed(&inputs.changes);
-    let kind = inputs.kind.or(inputs.nominal_volts.map(RailKind::of_volts));
+    let kind = inputs.kind.or(inputs.nominal_volts.map(RailUse::of_volts));
     let mut plan = Plan {
         rail: inputs.rail.clone(),
         kind,
@@ -76,7 +76,7 @@ impl Lowest {
     }
 }
 
-fn volts(inputs: &Inputs, rules: &Rules, kind: Option<RailKind>, number: usize) -> Ceiling {
+fn volts(inputs: &Inputs, rules: &Rules, kind: Option<RailUse>, number: usize) -> Ceiling {
     let mut most = Lowest(None);
     // What the board bears is named first, so that it is named when it ties with a rule of practice.
     if let Some(v) = inputs.nominal_volts {
@@ -108,7 +108,7 @@ fn volts(inputs: &Inputs, rules: &Rules, kind: Option<RailKind>, number: usize) 
         most.rule(rules, if stated && number == STEPS { "stated_v" } else { "unknown_v" });
     }
     most.rule(rules, &format!("step_{number}_v"));
-    if matches!(kind, Some(RailKind::Core)) || inputs.core_behind.is_some() {
+    if matches!(kind, Some(RailUse::Core)) || inputs.core_behind.is_some() {
         most.rule(rules, "core_v");
     }
     match &inputs.back_driven {
@@ -119,11 +119,11 @@ fn volts(inputs: &Inputs, rules: &Rules, kind: Option<RailKind>, number: usize) 
     most.found()
 }
 
-fn amps(inputs: &Inputs, rules: &Rules, kind: Option<RailKind>, number: usize) -> Ceiling {
+fn amps(inputs: &Inputs, rules: &Rules, kind: Option<RailUse>, number: usize) -> Ceiling {
     let mut most = Lowest(None);
     match kind {
-        Some(RailKind::MainInput) => most.rule(rules, &format!("main_{number}_a")),
-        Some(RailKind::System) => most.rule(rules, &format!("rail_{number}_a")),
+        Some(RailUse::MainInput) => most.rule(rules, &format!("main_{number}_a")),
+        Some(RailUse::System) => most.rule(rules, &format!("rail_{number}_a")),
         // Signals and memory are fed no more than a core.
         Some(_) => most.rule(rules, &format!("core_{number}_a")),
         None => {}
@@ -279,13 +279,13 @@ fn pending(inputs: &Inputs) -> Vec<Said> {
 fn warnings(inputs: &Inputs, rules: &Rules, plan: &Plan) -> Vec<Said> {
     let mut out = Vec::new();
     let mut warn = |id: &str, words: String| out.push(said(id, words, PRACTICE));
-    if matches!(plan.kind, Some(RailKind::Core | RailKind::Memory)) {
+    if matches!(plan.kind, Some(RailUse::Core | RailUse::Memory)) {
         let ohms = inputs.ohms.map_or_else(String::new, |r| format!("{r} ohms "));
         warn(
             "core_low",
             format!(
                 "{ohms}can be healthy on a {}: compare a good board before anything is lifted",
-                plan.kind.map_or("", RailKind::words)
+                plan.kind.map_or("", RailUse::as_rail)
             ),
         );
     }

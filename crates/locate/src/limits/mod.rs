@@ -13,7 +13,8 @@ mod rules;
 mod tests;
 mod words;
 
-pub use inputs::{Back, Camera, Confirmations, Inputs, RailKind, Weakest};
+pub use crate::readings::RailUse;
+pub use inputs::{Back, Camera, Confirmations, Inputs, Weakest};
 pub use ladder::plan;
 pub use plan::{Ceiling, Expected, Plan, Said, Seen, Step};
 pub use rules::{Caution, Change, Changed, Rule, Rules, RulesError};

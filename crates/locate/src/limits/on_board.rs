@@ -1,6 +1,6 @@
 //! What the board drawing tells about a rail.
 
-use super::{Back, Inputs, RailKind, Weakest};
+use super::{Back, Inputs, RailUse, Weakest};
 use crate::board::{Board, PartKind};
 
 impl Inputs {
@@ -38,7 +38,7 @@ impl Inputs {
         let core_behind = parts()
             .filter(|p| p.kind == PartKind::Transistor && on_it(&p.rails).is_some())
             .flat_map(others)
-            .find(|name| of(name).is_some_and(|v| RailKind::of_volts(v) == RailKind::Core));
+            .find(|name| of(name).is_some_and(|v| RailUse::of_volts(v) == RailUse::Core));
         Self {
             rail: rail.to_owned(),
             nominal_volts,

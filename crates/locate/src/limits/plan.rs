@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Changed, RailKind};
+use super::{Changed, RailUse};
 
 /// A sentence and where it comes from.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -84,7 +84,7 @@ pub struct Plan {
     /// The rail.
     pub rail: String,
     /// What it was taken for; `None` when neither stated nor told by its volts.
-    pub kind: Option<RailKind>,
+    pub kind: Option<RailUse>,
     /// Why nothing may be injected; there are no steps then.
     pub refusals: Vec<Said>,
     /// What has to be confirmed before current flows.

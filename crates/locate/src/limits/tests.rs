@@ -7,7 +7,7 @@ use super::*;
 fn main_input() -> Inputs {
     Inputs {
         rail: "VIN".into(),
-        kind: Some(RailKind::MainInput),
+        kind: Some(RailUse::MainInput),
         nominal_volts: Some(12.0),
         ohms: Some(0.2),
         lead_ohms: Some(0.05),
@@ -38,7 +38,7 @@ fn a_main_input_climbs_from_one_amp_to_three() {
 
 #[test]
 fn a_core_stays_low_and_is_never_called_shorted() {
-    let plan = made(&Inputs { kind: Some(RailKind::Core), nominal_volts: Some(1.1), ohms: Some(5.0), ..main_input() });
+    let plan = made(&Inputs { kind: Some(RailUse::Core), nominal_volts: Some(1.1), ohms: Some(5.0), ..main_input() });
     assert_eq!(ceilings(&plan), [(0.3, 0.5), (0.5, 1.0), (0.5, 2.0)]);
     assert!(plan.warnings.iter().any(|w| w.id == "core_low" && w.words.contains("good board")));
 }
@@ -113,7 +113,7 @@ fn some(range: std::ops::Range<f64>) -> impl Strategy<Value = Option<f64>> {
 
 prop_compose! {
     fn any_inputs()(
-        kind in prop_oneof![Just(None), Just(Some(RailKind::MainInput)), Just(Some(RailKind::System)), Just(Some(RailKind::Core))],
+        kind in prop_oneof![Just(None), Just(Some(RailUse::MainInput)), Just(Some(RailUse::System)), Just(Some(RailUse::Core))],
         nominal_volts in some(-70.0..70.0), least_volts in some(0.01..20.0), weakest in some(0.05..20.0),
         joined in some(0.05..20.0), back in 0..3_usize, ohms in some(0.0..200.0), doubt in 0.0..0.3, lead_ohms in some(0.0..0.5),
         supply in (some(0.1..30.0), some(0.1..10.0), some(0.1..10.0), some(0.1..10.0)), trace_width_mm in some(0.05..5.0),
@@ -195,7 +195,7 @@ proptest! {
     #[test]
     fn the_unknown_is_never_looser_than_something_harmless(inputs in any_inputs()) {
         let known = Inputs {
-            nominal_volts: Some(20.0), kind: Some(RailKind::MainInput), back_driven: Back::None,
+            nominal_volts: Some(20.0), kind: Some(RailUse::MainInput), back_driven: Back::None,
             leads_most_amps: Some(9.0), probe_most_amps: Some(9.0), changes: vec![], ..inputs
         };
         let loose = made(&known);

@@ -27,7 +27,7 @@ impl Plan {
     pub fn table(&self) -> String {
         let mut out = format!("Plan for {}", self.rail);
         if let Some(kind) = self.kind {
-            let _ = write!(out, " ({})", kind.words());
+            let _ = write!(out, " ({})", kind.as_rail());
         }
         out.push('\n');
         if self.swap_leads {

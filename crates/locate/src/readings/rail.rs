@@ -18,6 +18,43 @@ pub enum RailUse {
     Signal,
 }
 
+impl RailUse {
+    /// All, in the order of a chooser.
+    pub const ALL: [Self; 5] = [Self::MainInput, Self::System, Self::Memory, Self::Core, Self::Signal];
+
+    /// What nominal volts say. Low volts count as a core: that is the answer under which nothing is called shorted, and
+    /// nothing injected, too early.
+    pub fn of_volts(nominal_volts: f64) -> Self {
+        match nominal_volts.abs() {
+            v if v > MAIN_ABOVE_VOLTS => Self::MainInput,
+            v if v >= SYSTEM_FROM_VOLTS => Self::System,
+            _ => Self::Core,
+        }
+    }
+
+    /// Its name, for a chooser.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::MainInput => "main input",
+            Self::System => "1.8 to 5 V",
+            Self::Memory => "memory",
+            Self::Core => "core or graphics",
+            Self::Signal => "signal",
+        }
+    }
+
+    /// Its name within a sentence: "core rail".
+    pub fn as_rail(self) -> &'static str {
+        match self {
+            Self::MainInput => "main input",
+            Self::System => "1.8 to 5 V rail",
+            Self::Memory => "memory rail",
+            Self::Core => "core rail",
+            Self::Signal => "signal",
+        }
+    }
+}
+
 /// Above this a rail is a main input, at or above [`SYSTEM_FROM_VOLTS`] a system rail. Common practice, no published
 /// source.
 const MAIN_ABOVE_VOLTS: f64 = 5.5;
@@ -45,17 +82,9 @@ pub struct RailFacts {
 
 impl RailFacts {
     /// What it is for: as stated, or as its volts say. `None` when neither is known.
-    ///
-    /// Low volts count as a core: that is the answer under which nothing is called shorted too early.
     pub fn use_of(&self) -> Option<RailUse> {
-        self.stated_use.or_else(|| {
-            let volts = self.nominal_volts.filter(|v| v.is_finite() && *v != 0.0)?.abs();
-            Some(match volts {
-                v if v > MAIN_ABOVE_VOLTS => RailUse::MainInput,
-                v if v >= SYSTEM_FROM_VOLTS => RailUse::System,
-                _ => RailUse::Core,
-            })
-        })
+        let told = self.nominal_volts.filter(|v| v.is_finite() && *v != 0.0);
+        self.stated_use.or(told.map(RailUse::of_volts))
     }
 
     /// Whether low ohms on it can be healthy: a core, or a rail that may be one.

@@ -13,7 +13,7 @@ mod tests;
 
 pub use electrical::{Electrical, Scaling};
 pub use judge::{Verdict, VerdictKind};
-pub use report::{Report, SCHEMA};
+pub use report::{PartEntry, Report, SCHEMA, SiteEntry};
 pub use site::{PartRise, SiteRise};
 
 use joulemark_frames::{Timeline, Unit};

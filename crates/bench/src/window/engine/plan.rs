@@ -4,7 +4,7 @@ use joulemark_frames::Unit;
 use joulemark_locate::{
     Located,
     copper::Layer,
-    limits::{self, Camera, Ceiling, Change, Confirmations, Inputs, Plan, RailKind, Rules, Seen, Step},
+    limits::{self, Camera, Ceiling, Change, Confirmations, Inputs, Plan, Rules, Seen, Step},
 };
 
 use super::{
@@ -12,9 +12,9 @@ use super::{
         plan::view::{Figure, Loosenable, PlanView, StepView},
         session::Session,
     },
-    CautionView, rails,
+    CautionView,
 };
-use crate::case::{books::Books, connection::LIMITS, plan::RailUse};
+use crate::case::{books::Books, connection::LIMITS};
 
 /// The rule book in force.
 fn rules() -> &'static Rules {
@@ -44,16 +44,6 @@ pub fn allows_change(rule: &str, value: f64, reason: &str, by: &str) -> Result<(
     }
 }
 
-fn kind(use_of: RailUse) -> RailKind {
-    match use_of {
-        RailUse::MainInput => RailKind::MainInput,
-        RailUse::System => RailKind::System,
-        RailUse::Memory => RailKind::Memory,
-        RailUse::Core => RailKind::Core,
-        RailUse::Signal => RailKind::Signal,
-    }
-}
-
 /// What is known about the case's rail.
 fn inputs(session: &Session) -> Inputs {
     let case = &session.document.case;
@@ -64,7 +54,7 @@ fn inputs(session: &Session) -> Inputs {
         reason: o.reason.clone(),
         by: o.by.clone(),
     });
-    let net = rails::net_ohms(session, rail);
+    let net = case.net_ohms(rail, u32::MAX);
     let view = session.view();
     let camera = view.and_then(|view| {
         let located = view.located.as_ref().filter(|l| l.unit == Unit::Kelvin)?;
@@ -81,11 +71,11 @@ fn inputs(session: &Session) -> Inputs {
             .map(|_| true)
     };
     Inputs {
-        kind: stated.use_of(rail).map(kind),
+        kind: stated.use_of(rail),
         least_volts: stated.lowest_of(rail),
         ohms: net.as_ref().map(|n| n.ohms),
         ohms_doubt: net.as_ref().map_or(0.0, |n| (n.high_ohms - n.ohms).max(n.ohms - n.low_ohms)),
-        diode_volts: rails::diode_volts(session, rail),
+        diode_volts: case.diode_volts(rail, u32::MAX),
         lead_ohms: case.lead_ohms,
         supply_least_volts: stated.supply_least_volts,
         supply_most_volts: stated.supply_most_volts,

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use joulemark_locate::{
     board::Board,
     readings::{
-        self, Measured, NetOhms, Polarity, RailFacts, RankedRail, Reading, Return, Shown, Span, TypicalRanges, Verdict,
+        self, Measured, Polarity, RailFacts, RankedRail, Reading, Return, Span, TypicalRanges, Verdict,
         decision::{self, Next, Situation},
     },
 };
@@ -24,19 +24,9 @@ use super::{
 use crate::case::{
     books::Books,
     intervention::Doing,
-    plan::{PlanChoices, RailUse},
-    reading::{Quantity, ReadingEntry, shown},
+    plan::PlanChoices,
+    reading::{Quantity, shown},
 };
-
-fn use_of(stated: RailUse) -> readings::RailUse {
-    match stated {
-        RailUse::MainInput => readings::RailUse::MainInput,
-        RailUse::System => readings::RailUse::System,
-        RailUse::Memory => readings::RailUse::Memory,
-        RailUse::Core => readings::RailUse::Core,
-        RailUse::Signal => readings::RailUse::Signal,
-    }
-}
 
 /// What the drawing and the technician state about rails.
 fn facts(board: &Board, stated: &PlanChoices) -> Vec<RailFacts> {
@@ -48,53 +38,12 @@ fn facts(board: &Board, stated: &PlanChoices) -> Vec<RailFacts> {
         RailFacts {
             name: rail.name.clone(),
             nominal_volts: rail.nominal_volts,
-            stated_use: stated.use_of(&rail.name).map(use_of),
+            stated_use: stated.use_of(&rail.name),
             joined: joined.into_iter().skip(1).map(|j| j.rail).collect(),
             series_parts,
         }
     };
     board.rails.iter().map(of).collect()
-}
-
-fn reading(entry: &ReadingEntry) -> Reading {
-    let value = Shown::from(entry.value);
-    Reading {
-        rail: entry.rail.clone(),
-        against: if entry.against.is_empty() { Return::Ground } else { Return::Rail(entry.against.clone()) },
-        measured: match entry.quantity {
-            Quantity::Ohms => Measured::Ohms(value),
-            Quantity::DiodeRedOnGround => Measured::Diode(Polarity::RedOnGround, value),
-            Quantity::DiodeRedOnRail => Measured::Diode(Polarity::BlackOnGround, value),
-            Quantity::Volts => Measured::Volts(value),
-        },
-        face: entry.face.clone(),
-        after: entry.after,
-        good_board: entry.good_board,
-        meter_lead_ohms: entry.meter_lead_ohms,
-    }
-}
-
-/// Readings of the rail to ground on this device at its latest stage.
-fn latest<'a>(session: &'a Session, rail: &str, quantity: Quantity) -> impl Iterator<Item = &'a ReadingEntry> {
-    let rail = rail.to_owned();
-    let here =
-        move |r: &&ReadingEntry| r.rail == rail && r.against.is_empty() && r.quantity == quantity && !r.good_board;
-    let all = &session.document.case.readings;
-    let last = all.iter().filter(|r| here(r)).map(|r| r.after).max();
-    all.iter().filter(here).filter(move |r| Some(r.after) == last)
-}
-
-/// Ohms of the rail to ground, leads taken off: the lowest of its latest stage.
-pub(super) fn net_ohms(session: &Session, rail: &str) -> Option<NetOhms> {
-    let doubt = Books::in_force().ranges.leads;
-    latest(session, rail, Quantity::Ohms)
-        .filter_map(|entry| reading(entry).net_ohms(&doubt))
-        .min_by(|a, b| a.ohms.total_cmp(&b.ohms))
-}
-
-/// Its diode reading, red on ground.
-pub(super) fn diode_volts(session: &Session, rail: &str) -> Option<f64> {
-    latest(session, rail, Quantity::DiodeRedOnGround).filter_map(|r| r.value).reduce(f64::min)
 }
 
 /// What is said about rails.
@@ -113,7 +62,7 @@ pub(super) fn judge(session: &Session) -> Said {
     let books = Books::in_force();
     let case = &session.document.case;
     let facts = facts(&session.board, &case.plan);
-    let readings: Vec<Reading> = case.readings.iter().map(reading).collect();
+    let readings: Vec<Reading> = case.readings.iter().map(Reading::from).collect();
     let ranked = readings::rank(&facts, &readings, &books.ranges);
     let mut rails = HashMap::new();
     for rail in &facts {
