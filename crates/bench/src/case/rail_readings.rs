@@ -30,7 +30,7 @@ impl From<&ReadingEntry> for Reading {
 
 impl Case {
     /// Readings of a rail to ground on this device, at the latest stage that has any and is not later than `until`.
-    fn latest_to_ground(&self, rail: &str, quantity: Quantity, until: u32) -> Vec<&ReadingEntry> {
+    pub fn latest_to_ground(&self, rail: &str, quantity: Quantity, until: u32) -> Vec<&ReadingEntry> {
         let here = |r: &&ReadingEntry| {
             r.rail == rail && r.against.is_empty() && r.quantity == quantity && !r.good_board && r.after <= until
         };

@@ -167,7 +167,9 @@ fn film(state: &State) -> Option<NextAction> {
     if take.is_none() && !state.cautions_read {
         return Some(cautions_first());
     }
-    let Some(take) = take.filter(|t| t.before_enough) else {
+    // A take that showed the place already needs no more frames before.
+    let showed = |t: &&Filmed| t.found.as_ref().is_some_and(|f| f.lead.is_some());
+    let Some(take) = take.filter(|t| t.before_enough || showed(t)) else {
         let because = match state.last_deed() {
             Some(Deed { what: Doing::Lifted, part, .. }) if !part.is_empty() => {
                 format!("with {part} lifted the rail is still at fault: another short is in parallel")

@@ -8,7 +8,7 @@ const USUAL_RESOLUTION_AMPS: f64 = 1e-3;
 const DIGITS: f64 = 10.0;
 /// A repaired rail draws less than this share of what it drew.
 pub(super) const NO_CURRENT_SHARE: f64 = 0.05;
-/// Volts further apart than this share were not filmed at the same ceiling.
+/// Ceilings further apart than this share were not filmed at the same ceiling.
 const SAME_VOLTS_SHARE: f64 = 0.15;
 
 /// How the after-take's rise was brought to the power before.
@@ -45,9 +45,9 @@ pub struct Electrical {
     pub scaling: Scaling,
 }
 
-fn mean_volts(side: &Side<'_>) -> Option<f64> {
+fn mean(side: &Side<'_>, values: &[Option<f64>]) -> Option<f64> {
     let t = side.timeline;
-    let on: Vec<f64> = (0..t.len()).filter(|&i| t.injecting[i]).filter_map(|i| t.volts[i]).collect();
+    let on: Vec<f64> = (0..t.len()).filter(|&i| t.injecting[i]).filter_map(|i| values[i]).collect();
     (!on.is_empty()).then(|| on.iter().sum::<f64>().abs() / on.len() as f64)
 }
 
@@ -59,19 +59,18 @@ fn watts(side: &Side<'_>) -> Option<f64> {
 impl Electrical {
     pub(super) fn of(before: &Side<'_>, after: &Side<'_>, bench: &Bench, notes: &mut Vec<String>) -> Self {
         let amps = [before, after].map(|s| s.timeline.mean_amps().map(f64::abs));
-        let volts = [before, after].map(mean_volts);
         let digit = bench.amps_resolution.unwrap_or(USUAL_RESOLUTION_AMPS);
+        let volts = [before, after].map(|s| mean(s, &s.timeline.volts));
+        if let [Some(b), Some(a)] = [before, after].map(|s| mean(s, &s.timeline.set_volts))
+            && (a / b).ln().abs() > (1.0 + SAME_VOLTS_SHARE).ln()
+        {
+            notes.push(format!(
+                "the volts were set to {b:.2} V before and {a:.2} V after: film at the same ceiling to be sure"
+            ));
+        }
+        // In constant current the volts follow the short, and the quotient is what counts.
         let same_volts = match volts {
-            [Some(b), Some(a)] if b > 0.0 && a > 0.0 => {
-                if (a / b).ln().abs() > (1.0 + SAME_VOLTS_SHARE).ln() {
-                    notes.push(format!(
-                        "filmed at {b:.2} V before and {a:.2} V after: currents are compared as if straight lines; film at the same \
-                         volts to be sure"
-                    ));
-                }
-                // In constant current the volts follow the short, and the quotient is what counts.
-                b / a
-            }
+            [Some(b), Some(a)] if b > 0.0 && a > 0.0 => b / a,
             _ => 1.0,
         };
         let ratio = match amps {

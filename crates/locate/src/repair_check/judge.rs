@@ -115,7 +115,11 @@ fn decide(known: &Known<'_>, meter: Says, heat: Says, current: Option<f64>) -> (
             (_, Says::Same) => cannot(
                 "that place warms although next to no current flows: look for another source of heat, and film again",
             ),
-            _ => (gone(known), None),
+            // Leads that touch nothing draw nothing either.
+            (Says::Gone, _) => (gone(known), None),
+            _ => cannot(
+                "next to no current, which leads that touch nothing show as well: measure the rail's ohms or diode reading",
+            ),
         },
         Some(ratio) => match (heat, meter) {
             (Says::Same, _) => (VerdictKind::StillThere, None),

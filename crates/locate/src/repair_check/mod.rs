@@ -89,6 +89,9 @@ fn incomparable(before: &Side<'_>, after: &Side<'_>) -> Option<String> {
     if b.unit != a.unit {
         return Some("one take carries temperatures and the other does not: heat is not compared".into());
     }
+    if b.unit == Unit::Relative {
+        return Some("relative takes have no scale in common: heat is not compared".into());
+    }
     if b.face != a.face {
         return Some(format!("the takes show different faces ({} and {}): heat is not compared", b.face, a.face));
     }

@@ -139,12 +139,23 @@ fn bounds(outline: &[[f64; 2]]) -> Option<(Point2<f64>, Point2<f64>)> {
 pub(super) fn site(before: &Side<'_>, after: &Side<'_>, spot: &HotSpot, scale: f64) -> Option<SiteRise> {
     let px = |s: &Side<'_>| s.scene.alignment.mm_per_px(s.scene.alignment.to_image(spot.centre_mm));
     let sigma_mm = (spot.scale_px * px(before)).max(px(before)).max(px(after));
-    let of = |side: &Side<'_>| {
-        let (rise, se) = mean_at(side, spot.centre_mm, sigma_mm)?;
+    let of = |side: &Side<'_>, at_mm: Point2<f64>| {
+        let (rise, se) = mean_at(side, at_mm, sigma_mm)?;
         Some((rise, scatter(side, sigma_mm, spot.centre_mm).map_or(se, |s| s.max(se))))
     };
-    let (b, b_se) = of(before)?;
-    let (a, a_se) = of(after)?;
+    let (b, b_se) = of(before, spot.centre_mm)?;
+    // Where the after-picture lies is known to its alignment's error only: the warmest place within two of them counts, so that a shifted
+    // picture is not taken for a cold one.
+    let doubt =
+        |s: &Side<'_>| s.scene.alignment.covariance_mm2(s.scene.alignment.to_image(spot.centre_mm)).trace() / 2.0;
+    let step_mm = 2.0 * (doubt(before) + doubt(after)).max(0.0).sqrt();
+    let around = [(0.0, 0.0), (1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)];
+    let places = around.map(|(x, y)| spot.centre_mm + nalgebra::Vector2::new(x, y) * step_mm);
+    let (a, a_se) = places
+        .iter()
+        .filter_map(|p| of(after, *p))
+        .max_by(|x, y| x.0.total_cmp(&y.0))
+        .filter(|_| of(after, places[0]).is_some())?;
     Some(SiteRise {
         at_mm: spot.centre_mm,
         sigma_mm,

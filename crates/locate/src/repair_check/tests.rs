@@ -47,6 +47,11 @@ fn repaired() -> Bench {
     Bench { repaired: vec!["C12".into()], ..Bench::default() }
 }
 
+/// The rail reads as it should after.
+fn measured() -> Bench {
+    Bench { ohms_before: Some(0.3), ohms_after: Some(12e3), ..repaired() }
+}
+
 /// By hand: the bound is 5 % of 2 K, 0.1 K; one-sided 95 % is 1.645 standard errors.
 #[test]
 fn the_equivalence_test_keeps_to_its_bounds() {
@@ -78,9 +83,14 @@ fn nothing_is_cleared_for_want_of_evidence() {
 #[test]
 fn a_rail_without_current_is_judged_by_current_and_meter() {
     let cold = Some(site(2.0, 0.0, 0.02));
-    assert_eq!(verdict(cold, Some(0.01), &repaired(), false).kind, VerdictKind::Cleared);
-    assert_eq!(verdict(cold, Some(0.01), &Bench::default(), false).kind, VerdictKind::GoneWithoutRepair);
-    assert_eq!(verdict(None, Some(0.01), &repaired(), false).kind, VerdictKind::Cleared);
+    assert_eq!(verdict(cold, Some(0.01), &measured(), false).kind, VerdictKind::Cleared);
+    let untouched = verdict(cold, Some(0.01), &Bench { repaired: Vec::new(), ..measured() }, false);
+    assert_eq!(untouched.kind, VerdictKind::GoneWithoutRepair);
+    assert_eq!(verdict(None, Some(0.01), &measured(), false).kind, VerdictKind::Cleared);
+    // Leads that touch nothing draw nothing either: without a reading nothing is told.
+    let loose = verdict(cold, Some(0.01), &repaired(), false);
+    assert_eq!(loose.kind, VerdictKind::CannotTell);
+    assert!(loose.because.last().unwrap().contains("touch nothing"), "{loose:?}");
     let reads_short = Bench { ohms_before: Some(0.3), ohms_after: Some(0.31), ..repaired() };
     assert_eq!(verdict(cold, Some(0.01), &reads_short, false).kind, VerdictKind::CannotTell);
     let warm = Some(site(2.0, 1.0, 0.02));
@@ -150,7 +160,7 @@ fn again(made: &ProvingBoard, change: impl Fn(&mut ProvingBoard)) -> ProvingBoar
 #[test]
 fn a_repaired_board_is_cleared_and_an_untouched_one_is_not() {
     let before = board();
-    let cleared = compared(&before, &again(&before, |b| b.setup.sources.clear()), &repaired());
+    let cleared = compared(&before, &again(&before, |b| b.setup.sources.clear()), &measured());
     assert_eq!(cleared.verdict.kind, VerdictKind::Cleared, "{:?}", cleared.verdict);
     assert_eq!(cleared.electrical.scaling, Scaling::NoCurrent);
     let same = compared(&before, &again(&before, |_| {}), &repaired());

@@ -5,7 +5,10 @@ use joulemark_locate::board::{Board, Footprint, Part};
 use nalgebra::Point2;
 
 use super::super::session::Session;
-use crate::theme::{Palette, SMALL};
+use crate::{
+    case::reading::{Quantity, shown},
+    theme::{Palette, SMALL},
+};
 
 /// Parts listed near a hot spot.
 const NEAREST: usize = 3;
@@ -16,6 +19,7 @@ pub fn facts(session: &Session, part: &Part) -> Vec<String> {
     for name in &part.rails {
         let volts = session.board.rail(name).and_then(|r| r.nominal_volts);
         said.push(format!("on {name}, {}", volts.map_or("nominal unknown".to_owned(), |v| format!("nominal {v} V"))));
+        said.extend(measured(session, name));
     }
     if part.rails.is_empty() {
         said.push("on no rail that is drawn".to_owned());
@@ -36,6 +40,20 @@ pub fn facts(session: &Session, part: &Part) -> Vec<String> {
         said.push(format!("{percent} suspected of hot spot {}", spot + 1));
     }
     said
+}
+
+/// The latest readings of a rail: "V12 reads 0.2 ohms; 4 mV, diode, red on ground".
+fn measured(session: &Session, rail: &str) -> Option<String> {
+    let case = &session.document.case;
+    let latest = |quantity: Quantity| {
+        let value = case.latest_to_ground(rail, quantity, u32::MAX).first()?.value;
+        let text = shown(value, quantity);
+        let told =
+            if quantity == Quantity::Ohms && value.is_some() { text } else { format!("{text}, {}", quantity.words()) };
+        Some(told)
+    };
+    let told: Vec<String> = Quantity::ALL.into_iter().filter_map(latest).collect();
+    (!told.is_empty()).then(|| format!("{rail} reads {}", told.join("; ")))
 }
 
 /// The same, for the panel and under the pointer.
