@@ -99,11 +99,11 @@ fn escaped(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use joulemark_locate::limits::{Inputs, Rules, plan};
+    use joulemark_locate::limits::{Inputs, plan};
 
     #[test]
     fn names_cannot_become_markup_and_every_caution_has_a_box() {
-        let rules = Rules::standard();
+        let rules = crate::case::books::Books::standard().limits;
         let inputs = Inputs { rail: "<b>V&12".into(), nominal_volts: Some(12.0), ..Inputs::default() };
         let plan = plan(&inputs, &rules);
         let page = html(&plan, &rules.cautions);

@@ -64,7 +64,7 @@ fn a_refusal_is_an_answer_without_steps() {
 fn bad_input_is_refused_in_one_line() {
     let loose = Loose::new(1.0);
     assert_refused(&plan(&loose, "V7", &[]), "board.ron", "V12");
-    assert_refused(&plan(&loose, "V12", &["--ohms", "-1"]), "--ohms", "");
+    assert_refused(&plan(&loose, "V12", &["--ohms=-1"]), "--ohms", "");
     assert_refused(&plan(&loose, "V12", &["--ohms", "nan"]), "--ohms", "not a number");
     assert_refused(&joulemark(&["plan"]), "", "--help");
     loose.write("shop.ron", r#"[(id: "step_1_v", value: 5)]"#);

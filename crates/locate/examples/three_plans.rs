@@ -1,11 +1,12 @@
 //! Prints the three worked plans of docs/limits.md.
 
-use joulemark_locate::limits::{Back, Camera, Inputs, RailUse, Rules, plan};
+use joulemark_locate::limits::{Back, Camera, Inputs, LIMITS_RON, RailUse, Rules, plan};
 
 fn main() {
     let camera = Some(Camera { netd_k: 0.05, rate_hz: 9.0, frames_before: 45 });
     let common = Inputs { camera, lead_ohms: Some(0.05), back_driven: Back::None, ..Inputs::default() };
-    let rules = Rules::standard();
+    let read = ron::from_str::<Rules>(LIMITS_RON).map_err(|e| e.to_string());
+    let rules = read.and_then(|r| r.checked().map_err(|e| e.to_string())).unwrap_or_default();
     for inputs in [
         Inputs {
             rail: "VIN".into(),

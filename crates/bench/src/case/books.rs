@@ -8,7 +8,7 @@ use std::{
 };
 
 use joulemark_locate::{
-    limits::Rules,
+    limits::{Change, LIMITS_RON, Rules, RulesError},
     readings::{
         LikeGoodBoard, ShopRanges, TYPICAL_READINGS_RON, TypicalRanges,
         decision::{DecisionTable, NEXT_MEASUREMENT_RON},
@@ -39,9 +39,10 @@ impl Books {
         let mut faults = Vec::new();
         // A test holds that all of them can be read; a fault would be said like a shop's.
         let ranges = built_in::<TypicalRanges>("typical_readings.ron", TYPICAL_READINGS_RON, &mut faults);
+        let limits = built_in::<Rules>("limits.ron", LIMITS_RON, &mut faults);
         let next = built_in::<DecisionTable>("next_measurement.ron", NEXT_MEASUREMENT_RON, &mut faults);
         Self {
-            limits: Rules::standard(),
+            limits: limits.and_then(|rules| rules.checked().ok()).unwrap_or_default(),
             ranges: ranges.unwrap_or_else(|| TypicalRanges {
                 leads: Default::default(),
                 shorted_between_ohms: 1.0,
@@ -61,7 +62,7 @@ impl Books {
         let text = |name: &str| fs::read_to_string(folder.join(name)).ok();
         let left_out = |name: &str, why: &str| format!("{}: {why}; it is left out", folder.join(name).display());
         if let Some(text) = text("limits.ron") {
-            match books.limits.shop_changes(&text) {
+            match shop_changes(&books.limits, &text) {
                 Ok(changes) => {
                     let (limits, told) = books.limits.changed(&changes);
                     books.limits = limits;
@@ -103,6 +104,20 @@ pub fn folder() -> Option<PathBuf> {
     Some(directories::ProjectDirs::from("", "", "joulemark")?.config_dir().join("rules"))
 }
 
+/// Reads a shop's changes to the limits: `[(id: "stop_c", value: 50)]`.
+///
+/// # Errors
+/// When the text is not RON of that form, or names a rule that is not there.
+pub fn shop_changes(limits: &Rules, text: &str) -> Result<Vec<Change>, RulesError> {
+    let changes: Vec<Change> = ron::from_str(text).map_err(|e| RulesError {
+        place: format!("line {}", e.span.start.line),
+        problem: e.code.to_string(),
+        remedy: "mend it, or take the file away".to_owned(),
+    })?;
+    limits.knows(&changes)?;
+    Ok(changes)
+}
+
 fn built_in<T: serde::de::DeserializeOwned>(name: &str, text: &str, faults: &mut Vec<String>) -> Option<T> {
     notation::parse(Path::new(name), text).map_err(|e| faults.push(e.to_string())).ok()
 }
@@ -115,6 +130,7 @@ mod tests {
     fn what_comes_with_the_program_can_be_read() {
         let books = Books::standard();
         assert_eq!(books.faults, Vec::<String>::new());
+        books.limits.clone().checked().unwrap();
         assert!(!books.ranges.bands.is_empty() && !books.next.rules.is_empty());
         books.ranges.check().unwrap();
         books.next.check().unwrap();

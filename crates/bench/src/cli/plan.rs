@@ -15,7 +15,11 @@ use joulemark_locate::{
 use super::{Console, Outcome};
 use crate::{
     bench_card,
-    case::{BadInput, CaseFolder, atomic, board_file, books::Books, read_text},
+    case::{
+        BadInput, CaseFolder, atomic, board_file,
+        books::{self, Books},
+        read_text,
+    },
 };
 
 /// Say how many volts and amps may go into a rail, step by step, and why.
@@ -134,9 +138,10 @@ pub(super) fn run(args: &PlanArgs, console: &Console) -> anyhow::Result<Outcome>
 /// The built-in rules with one file of changes over them; a change that is not taken is bad input here, because the file
 /// was asked for by name.
 fn shop_rules(file: &Path) -> anyhow::Result<Rules> {
-    let standard = Rules::standard();
+    let standard = Books::standard().limits;
     let text = read_text(file)?;
-    let changes = standard.shop_changes(&text).map_err(|e| BadInput::at(file, e.place, e.problem, e.remedy))?;
+    let changes =
+        books::shop_changes(&standard, &text).map_err(|e| BadInput::at(file, e.place, e.problem, e.remedy))?;
     let (rules, told) = standard.changed(&changes);
     match told.into_iter().find_map(|c| c.refused.map(|why| (c.id, why))) {
         Some((id, why)) => Err(BadInput::at(file, format!("rule {id}"), why, "tighten it, or take the line away")),

@@ -17,5 +17,5 @@ pub use crate::readings::RailUse;
 pub use inputs::{Back, Camera, Confirmations, Inputs, Weakest};
 pub use ladder::plan;
 pub use plan::{Ceiling, Expected, Plan, Said, Seen, Step};
-pub use rules::{Caution, Change, Changed, Rule, Rules, RulesError};
+pub use rules::{Caution, Change, Changed, LIMITS_RON, Rule, Rules, RulesError};
 pub use words::PlanReport;

@@ -68,8 +68,8 @@ pub struct Changed {
     pub refused: Option<String>,
 }
 
-/// The whole rule book.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+/// The whole rule book. An empty one (the default) lets nothing through.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Rules {
     /// All rules.
@@ -138,29 +138,22 @@ const NEEDED: [&str; 28] = [
     "resistance_rise",
 ];
 
-impl Rules {
-    /// The rules that the program comes with.
-    ///
-    /// # Panics
-    /// Never: a test reads the same text.
-    #[expect(clippy::expect_used, reason = "the text is built in, and a test reads it")]
-    pub fn standard() -> Self {
-        Self::from_ron(include_str!("../../../../assets/rules/limits.ron")).expect("the built-in rules can be read")
-    }
+/// The rule book that the program comes with, as RON text: read by the caller, then [`Rules::checked`].
+pub const LIMITS_RON: &str = include_str!("../../../../assets/rules/limits.ron");
 
-    /// Reads a rule book.
+impl Rules {
+    /// The same book, when a plan can be made from it.
     ///
     /// # Errors
-    /// When it is not RON of that form, or a rule is missing or not a number above zero.
-    pub fn from_ron(text: &str) -> Result<Self, RulesError> {
-        let rules: Self = ron::from_str(text).map_err(|e| not_read(&e))?;
+    /// When a rule is missing, stands twice, has no source or no value above zero.
+    pub fn checked(self) -> Result<Self, RulesError> {
         for id in NEEDED {
-            let found = rules.rules.iter().filter(|r| r.id == id).count();
+            let found = self.rules.iter().filter(|r| r.id == id).count();
             if found != 1 {
                 return Err(fault(id, format!("stands {found} times"), "write each rule once"));
             }
         }
-        for rule in &rules.rules {
+        for rule in &self.rules {
             if !(rule.value.is_finite() && rule.value > 0.0) {
                 return Err(fault(&rule.id, "is not a number above zero", "write its value in its unit"));
             }
@@ -168,7 +161,7 @@ impl Rules {
                 return Err(fault(&rule.id, "has no source", "write where it comes from"));
             }
         }
-        Ok(rules)
+        Ok(self)
     }
 
     /// The rule with that name; the book was checked for those that a plan needs.
@@ -219,19 +212,18 @@ impl Rules {
         (rules, told)
     }
 
-    /// Reads a shop's file: a list of [`Change`]s, `[(id: "stop_c", value: 50)]`.
+    /// Whether a shop's changes all name rules of this book.
     ///
     /// # Errors
-    /// When it is not RON of that form or names a rule that is not there.
-    pub fn shop_changes(&self, text: &str) -> Result<Vec<Change>, RulesError> {
-        let changes: Vec<Change> = ron::from_str(text).map_err(|e| not_read(&e))?;
-        for change in &changes {
+    /// The first one that does not.
+    pub fn knows(&self, changes: &[Change]) -> Result<(), RulesError> {
+        for change in changes {
             if self.rule(&change.id).is_none() {
                 let known = self.rules.iter().map(|r| r.id.as_str()).collect::<Vec<_>>().join(", ");
                 return Err(fault(&change.id, "is no rule", &format!("the rules are {known}")));
             }
         }
-        Ok(changes)
+        Ok(())
     }
 
     /// Seconds of contact after which bare metal of `deg_c` may burn skin; `None` below every threshold.
@@ -255,8 +247,4 @@ fn refused(change: &Change, from: f64, why: String) -> Changed {
 
 fn fault(place: &str, problem: impl Into<String>, remedy: &str) -> RulesError {
     RulesError { place: place.to_owned(), problem: problem.into(), remedy: remedy.to_owned() }
-}
-
-pub(crate) fn not_read(e: &ron::error::SpannedError) -> RulesError {
-    fault(&format!("line {}", e.span.start.line), e.code.to_string(), "mend it, or take the file away")
 }

@@ -18,8 +18,13 @@ fn main_input() -> Inputs {
     }
 }
 
+/// The book that the program comes with.
+fn standard() -> Rules {
+    ron::from_str::<Rules>(LIMITS_RON).unwrap().checked().unwrap()
+}
+
 fn made(inputs: &Inputs) -> Plan {
-    plan(inputs, &Rules::standard())
+    plan(inputs, &standard())
 }
 
 fn ceilings(plan: &Plan) -> Vec<(f64, f64)> {
@@ -99,12 +104,14 @@ fn a_camera_says_which_step_is_enough() {
 
 #[test]
 fn a_shop_file_names_its_faults() {
-    let rules = Rules::standard();
-    assert_eq!(rules.shop_changes("[(id: \"stop_c\", value: 50)]").unwrap().len(), 1);
-    assert!(rules.shop_changes("[(id: \"stop\", value: 50)]").unwrap_err().to_string().contains("is no rule"));
-    assert!(rules.shop_changes("[(id: ").is_err());
-    assert_eq!(rules.burns_within_s(60.0), Some(10.0));
-    assert!(Rules::from_ron("()").is_err());
+    let rules = standard();
+    let change = |id: &str| [Change { id: id.into(), value: 50.0, ..Change::default() }];
+    assert_eq!(rules.knows(&change("stop_c")), Ok(()));
+    assert!(rules.knows(&change("stop")).unwrap_err().to_string().contains("is no rule"));
+    let mut twice = rules.clone();
+    twice.rules.push(rules.rules[0].clone());
+    assert!(twice.checked().unwrap_err().to_string().contains("stands 2 times"));
+    assert!(Rules::default().checked().is_err());
 }
 
 fn some(range: std::ops::Range<f64>) -> impl Strategy<Value = Option<f64>> {
@@ -125,7 +132,7 @@ prop_compose! {
             back_driven: [Back::Unknown, Back::None, Back::Some(vec!["U1".into()])][back].clone(),
             ohms, ohms_doubt: doubt, lead_ohms, supply_most_volts: supply.0, supply_most_amps: supply.1,
             leads_most_amps: supply.2, probe_most_amps: supply.3, trace_width_mm,
-            changes: vec![Change { id: Rules::standard().rules[which].id.clone(), value: loosened, reason: "test".into(), by: String::new() }],
+            changes: vec![Change { id: standard().rules[which].id.clone(), value: loosened, reason: "test".into(), by: String::new() }],
             ..Inputs::default()
         }
     }
@@ -147,7 +154,7 @@ proptest! {
     #[test]
     fn no_plan_exceeds_a_rule(inputs in any_inputs()) {
         let plan = made(&inputs);
-        let (rules, _) = Rules::standard().changed(&inputs.changes);
+        let (rules, _) = standard().changed(&inputs.changes);
         for s in &plan.steps {
             for most in [inputs.nominal_volts, inputs.weakest.as_ref().map(|w| w.volts), inputs.joined_least.as_ref().map(|j| j.1),
                 inputs.least_volts, inputs.supply_most_volts, Some(60.0)].into_iter().flatten() {
@@ -171,7 +178,7 @@ proptest! {
 
     #[test]
     fn tightening_a_rule_or_an_input_never_raises_a_ceiling(inputs in any_inputs(), which in 0..28_usize, factor in 0.01..1.0) {
-        let mut rules = Rules::standard();
+        let mut rules = standard();
         let loose = plan(&Inputs { changes: vec![], ..inputs.clone() }, &rules);
         rules.rules[which].value *= factor;
         let tight = plan(&Inputs { changes: vec![], ..inputs.clone() }, &rules);
