@@ -14,15 +14,15 @@ use joulemark::case::{
 };
 use serde_json::Value;
 
-/// A practice case with a second take: the same recording filmed again (another seed), as if nothing had been repaired.
-fn with_two_takes(folder: &Path) {
+/// A practice case with a second take. Of the same seed it shows the same short once more, of another a short in another part.
+fn with_two_takes(folder: &Path, second_seed: &str) {
     let write = |name: &str, seed: &str| {
         let at = folder.join(name);
         let written = joulemark(&["practice", "ceramic-capacitor", &at.display().to_string(), "--seed", seed]);
         assert!(written.status.success(), "{}", stderr(&written));
         at
     };
-    let (first, second) = (write("case", "1"), write("again", "2"));
+    let (first, second) = (write("case", "1"), write("again", second_seed));
     for name in ["frames.tif", "log.csv"] {
         fs::copy(second.join(name), first.join(format!("after-{name}"))).unwrap();
     }
@@ -73,7 +73,7 @@ fn json(folder: &Path, more: &[&str]) -> Value {
 #[test]
 fn the_same_short_twice_is_still_there_and_said_in_words_too() {
     let folder = tempfile::tempdir().unwrap();
-    with_two_takes(folder.path());
+    with_two_takes(folder.path(), "1");
     let document = json(folder.path(), &[]);
     assert_eq!((&document["schema"], &document["verdict"]), (&"joulemark.compare/1".into(), &"still there".into()));
     assert_eq!((&document["before"], &document["after"]), (&"inject 1".into(), &"inject 2".into()));
@@ -86,9 +86,18 @@ fn the_same_short_twice_is_still_there_and_said_in_words_too() {
 }
 
 #[test]
+fn a_short_in_another_part_has_moved() {
+    let folder = tempfile::tempdir().unwrap();
+    with_two_takes(folder.path(), "2");
+    let truth = CaseFolder::open(&folder.path().join("again")).unwrap().case.practice.unwrap().part.unwrap();
+    let document = json(folder.path(), &[]);
+    assert_eq!((&document["verdict"], &document["moved_to"]), (&"moved".into(), &truth.into()));
+}
+
+#[test]
 fn without_current_the_meter_decides_and_the_case_knows_its_readings() {
     let folder = tempfile::tempdir().unwrap();
-    with_two_takes(folder.path());
+    with_two_takes(folder.path(), "1");
     nothing_flows(folder.path());
     // The picture still warms in this made-up pair, which no missing current explains.
     assert_eq!(json(folder.path(), &[])["verdict"], "cannot tell");
@@ -113,7 +122,7 @@ fn without_current_the_meter_decides_and_the_case_knows_its_readings() {
 #[test]
 fn what_cannot_be_compared_is_one_line() {
     let folder = tempfile::tempdir().unwrap();
-    with_two_takes(folder.path());
+    with_two_takes(folder.path(), "1");
     let case = folder.path().join("case").display().to_string();
     let itself = joulemark(&["compare", &case, "--before", "inject 2"]);
     assert_refused(&itself, "case.ron", "cannot be compared with itself");
