@@ -63,7 +63,7 @@ fn main() {
 
 /// Every third board is a faint one.
 fn kind(seed: u64) -> Kind {
-    Kind::Tier(if seed % 3 == 0 { Tier::Faint } else { Tier::Medium })
+    Kind::Tier(if seed.is_multiple_of(3) { Tier::Faint } else { Tier::Medium })
 }
 
 fn verdict(story: Story, seed: u64) -> Option<VerdictKind> {
@@ -118,7 +118,7 @@ fn after(before: &ProvingBoard, story: Story, seed: u64) -> Option<ProvingBoard>
             }
         }
     }
-    if seed % 2 == 0 {
+    if seed.is_multiple_of(2) {
         // The camera was put back a little elsewhere: three pixels to the side.
         let shift = nalgebra::Matrix3::new(1.0, 0.0, 3.0, 0.0, 1.0, -2.0, 0.0, 0.0, 1.0);
         made.setup.camera.image_from_board = shift * made.setup.camera.image_from_board;
