@@ -10,5 +10,6 @@ mod flows;
 mod form;
 mod gallery;
 mod lining;
+mod pictures;
 mod speed;
 mod takes;
