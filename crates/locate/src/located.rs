@@ -43,6 +43,14 @@ impl Located {
         let own = |(_, a): &(usize, &SpotAnswer)| matches!(a.role, SpotRole::Own | SpotRole::End);
         self.answers.iter().enumerate().find(own).or_else(|| self.answers.first().map(|a| (0, a)))
     }
+
+    /// Rise per watt at the leading hot spot, kelvin per watt; `None` for relative takes, pulses and unknown power.
+    pub fn kelvin_per_watt(&self) -> Option<f64> {
+        let (index, _) = self.leading().filter(|_| self.unit == Unit::Kelvin)?;
+        let spot = self.hot_spots.get(index).filter(|s| s.pulse.is_none())?;
+        let watts = self.electrical_watts.filter(|w| *w > 0.0)?;
+        Some(spot.rise.end / watts).filter(|k| *k > 0.0)
+    }
 }
 
 /// Maps of the picture's size, indexed `[row, column]`.

@@ -1,55 +1,7 @@
 //! What was done to the board, part by part. Readings say after which of these they were taken.
 
+pub use joulemark_locate::next_action::Doing;
 use serde::{Deserialize, Serialize};
-
-/// A thing that hands do to a board.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Doing {
-    /// Taken off, or one end of it.
-    #[default]
-    Lifted,
-    /// Another one put in.
-    Replaced,
-    /// Cleaned.
-    Cleaned,
-    /// Dried.
-    Dried,
-    /// Coated matt, so that the camera sees it.
-    Coated,
-    /// The halves of a stack taken apart.
-    Separated,
-}
-
-impl Doing {
-    /// All, in the order of the chooser.
-    pub const ALL: [Self; 6] =
-        [Self::Lifted, Self::Replaced, Self::Cleaned, Self::Dried, Self::Coated, Self::Separated];
-
-    /// As something done: "lifted".
-    pub fn done(self) -> &'static str {
-        match self {
-            Self::Lifted => "lifted",
-            Self::Replaced => "replaced",
-            Self::Cleaned => "cleaned",
-            Self::Dried => "dried",
-            Self::Coated => "coated",
-            Self::Separated => "separated",
-        }
-    }
-
-    /// As something to do: "Lift".
-    pub fn to_do(self) -> &'static str {
-        match self {
-            Self::Lifted => "Lift",
-            Self::Replaced => "Replace",
-            Self::Cleaned => "Clean",
-            Self::Dried => "Dry",
-            Self::Coated => "Coat",
-            Self::Separated => "Separate the halves",
-        }
-    }
-}
 
 /// One thing that was done.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]

@@ -16,6 +16,7 @@ pub mod meter_log;
 pub mod notation;
 pub mod pairs;
 pub mod plan;
+mod plan_inputs;
 pub mod practice;
 mod rail_readings;
 pub mod reading;

@@ -8,8 +8,7 @@ use std::{
 use clap::{Args, ValueEnum};
 use joulemark_locate::{
     board::Board,
-    copper::Layer,
-    limits::{Camera, Change, Inputs, PlanReport, RailUse, Rules, plan},
+    limits::{Camera, Inputs, PlanReport, RailUse, Rules, plan},
 };
 
 use super::{Console, Outcome};
@@ -157,33 +156,10 @@ fn of_drawing(file: &Path, board: &Board, rail: &str) -> anyhow::Result<Inputs> 
 /// What the case holds about a rail. What was acknowledged at one connection does not count for the next, so nothing is
 /// taken as confirmed here.
 fn of_case(folder: &CaseFolder, rail: Option<&str>) -> anyhow::Result<Inputs> {
-    let case = &folder.case;
-    let rail = rail.unwrap_or(&case.rail);
-    let stated = &case.plan;
-    let ohms = case.net_ohms(rail, u32::MAX);
-    let changes = stated.overrides.iter().filter(|o| o.rail == rail).map(|o| Change {
-        id: o.rule.clone(),
-        value: o.value,
-        reason: o.reason.clone(),
-        by: o.by.clone(),
-    });
-    Ok(Inputs {
-        kind: stated.use_of(rail),
-        least_volts: stated.lowest_of(rail),
-        ohms: ohms.as_ref().map(|n| n.ohms),
-        ohms_doubt: ohms.as_ref().map_or(0.0, |n| (n.high_ohms - n.ohms).max(n.ohms - n.low_ohms)),
-        lead_ohms: case.lead_ohms,
-        supply_least_volts: stated.supply_least_volts,
-        supply_most_volts: stated.supply_most_volts,
-        supply_most_amps: stated.supply_most_amps,
-        leads_most_amps: stated.leads_most_amps,
-        probe_most_amps: stated.probe_most_amps,
-        trace_width_mm: stated.trace_width_mm,
-        copper_um: stated.copper_um,
-        trace_layer: if stated.trace_on_surface { Layer::Outer } else { Layer::Inner },
-        changes: changes.collect(),
-        ..of_drawing(&folder.resolve(&case.board), &folder.board()?, rail)?
-    })
+    let rail = rail.unwrap_or(&folder.case.rail);
+    let board = folder.board()?;
+    board_file::check_rail(&folder.resolve(&folder.case.board), &board, rail)?;
+    Ok(folder.case.plan_inputs(&board, rail))
 }
 
 /// What the flags state goes before what case and drawing hold.

@@ -41,15 +41,7 @@ fn loose_files_become_a_saved_case() {
         app.screen.form.as_ref().is_some_and(|d| d.frames_read().is_some() && d.board_read().is_some())
     });
     window.run();
-    window.get_by_label("gain and offset").click();
-    window.run();
-    // The law of the bundled case; the form does not know it.
-    for (field, text) in [("Gain, kelvin per count", "0.08"), ("Offset, kelvin at count zero", "265.15")] {
-        window.get_by_label(field).focus();
-        window.run();
-        window.get_by_label(field).type_text(text);
-        window.run();
-    }
+    common::type_law_of_the_bundled_case(&mut window);
     window.get_by_label("Shorted rail").click();
     window.run();
     window.get_by_label("V5  5 V").click();

@@ -207,3 +207,17 @@ pub fn wait(window: &mut Harness<'static, App>, so: impl Fn(&App) -> bool) {
     }
     window.run_steps(2);
 }
+
+/// States in the open form what a count means in the bundled case; neither file nor form knows it.
+pub fn type_law_of_the_bundled_case(window: &mut Harness<'_, App>) {
+    use egui_kittest::kittest::Queryable;
+
+    window.get_by_label("gain and offset").click();
+    window.run();
+    for (field, text) in [("Gain, kelvin per count", "0.08"), ("Offset, kelvin at count zero", "265.15")] {
+        window.get_by_label(field).focus();
+        window.run();
+        window.get_by_label(field).type_text(text);
+        window.run();
+    }
+}

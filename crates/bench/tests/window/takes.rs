@@ -39,14 +39,7 @@ fn a_case_that_began_with_its_drawing_takes_a_take_and_a_second_one() {
     let from = bundled("ceramic-capacitor");
     window.state_mut().open(["frames.tif", "log.csv"].map(|name| from.join(name)).to_vec());
     common::wait(&mut window, |app| app.screen.form.as_ref().is_some_and(|d| d.frames_read().is_some()));
-    window.get_by_label("gain and offset").click();
-    window.run();
-    for (field, text) in [("Gain, kelvin per count", "0.08"), ("Offset, kelvin at count zero", "265.15")] {
-        window.get_by_label(field).focus();
-        window.run();
-        window.get_by_label(field).type_text(text);
-        window.run();
-    }
+    common::type_law_of_the_bundled_case(&mut window);
     window.state_mut().screen.form.as_mut().unwrap().rail = "V5".into();
     window.run();
     assert!(!window.get_by_label("Add the take").accesskit_node().is_disabled());

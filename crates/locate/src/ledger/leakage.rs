@@ -1,13 +1,18 @@
 //! What to do about a leak of tens of ohms, which makes too little heat below the junctions.
 
 /// A short below this shows itself at the first step of injection; above the other it is no leak that a camera finds.
-const LEAK_OHMS: (f64, f64) = (8.0, 100.0);
+pub const LEAK_OHMS: (f64, f64) = (8.0, 100.0);
+
+/// Whether a resistance to ground is that of a leak.
+pub fn is_leak(ohms: f64) -> bool {
+    (LEAK_OHMS.0..=LEAK_OHMS.1).contains(&ohms)
+}
 
 /// Advice for a rail that reads `ohms` to ground: the most power that its nominal volts allow, and how to film so little.
 /// `None` where the resistance is that of a short, of a healthy rail, or the nominal volts are unknown.
 pub fn leakage_advice(nominal_volts: Option<f64>, ohms: f64) -> Option<String> {
     let volts = nominal_volts.map(f64::abs).filter(|v| *v > 0.0 && v.is_finite())?;
-    if !(LEAK_OHMS.0..=LEAK_OHMS.1).contains(&ohms) {
+    if !is_leak(ohms) {
         return None;
     }
     let milliwatts = 1e3 * volts * volts / ohms;

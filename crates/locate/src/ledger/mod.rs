@@ -51,7 +51,7 @@ const ENTRY_OFF_RAIL: f64 = 32.0;
 const ENTRY_SHARE: f64 = 0.01;
 const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
 
-pub use leakage::leakage_advice;
+pub use leakage::{LEAK_OHMS, is_leak, leakage_advice};
 
 pub(crate) use evidence::SpotEvidence;
 

@@ -1,9 +1,10 @@
 //! What is known before a plan is made. `None` is not known, and makes the plan stricter.
 
+use joulemark_frames::{Timeline, Unit};
 use serde::{Deserialize, Serialize};
 
 use super::Change;
-use crate::{copper::Layer, readings::RailUse};
+use crate::{Located, copper::Layer, readings::RailUse};
 
 /// The part that bears the least on the rail or on a rail joined to it at DC.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -52,6 +53,19 @@ pub struct Camera {
     pub rate_hz: f64,
     /// Frames before the current.
     pub frames_before: usize,
+}
+
+impl Camera {
+    /// As a take shows it; `None` for relative takes, and where the times say no rate.
+    pub fn of(located: &Located, timeline: &Timeline) -> Option<Self> {
+        let time_s = &timeline.time_s;
+        let rate_hz = time_s.len().checked_sub(1)? as f64 / (time_s.last()? - time_s.first()?);
+        (located.unit == Unit::Kelvin && rate_hz.is_finite() && rate_hz > 0.0).then_some(Self {
+            netd_k: located.noise.netd,
+            rate_hz,
+            frames_before: located.noise.frames_before,
+        })
+    }
 }
 
 /// Everything that a plan is made from.

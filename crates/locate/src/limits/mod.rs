@@ -8,6 +8,7 @@ mod inputs;
 mod ladder;
 mod on_board;
 mod plan;
+mod remarks;
 mod rules;
 #[cfg(test)]
 mod tests;

@@ -5,10 +5,11 @@ use serde::{Deserialize, Serialize};
 use crate::readings::{RankedRail, decision::Proposal};
 
 /// A thing that hands do to a board.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Doing {
     /// Taken off, or one end of it.
+    #[default]
     Lifted,
     /// Another one put in.
     Replaced,
@@ -23,6 +24,34 @@ pub enum Doing {
 }
 
 impl Doing {
+    /// All, in the order of the chooser.
+    pub const ALL: [Self; 6] =
+        [Self::Lifted, Self::Replaced, Self::Cleaned, Self::Dried, Self::Coated, Self::Separated];
+
+    /// As something done: "lifted".
+    pub fn done(self) -> &'static str {
+        match self {
+            Self::Lifted => "lifted",
+            Self::Replaced => "replaced",
+            Self::Cleaned => "cleaned",
+            Self::Dried => "dried",
+            Self::Coated => "coated",
+            Self::Separated => "separated",
+        }
+    }
+
+    /// As something to do: "Lift".
+    pub fn to_do(self) -> &'static str {
+        match self {
+            Self::Lifted => "Lift",
+            Self::Replaced => "Replace",
+            Self::Cleaned => "Clean",
+            Self::Dried => "Dry",
+            Self::Coated => "Coat",
+            Self::Separated => "Separate the halves",
+        }
+    }
+
     /// Whether the board's readings may differ afterwards.
     pub fn changes_readings(self) -> bool {
         self != Self::Coated

@@ -53,20 +53,13 @@ pub(super) fn judge_between(
 #[cfg(test)]
 mod tests {
     use super::{
-        super::{Measured, Return, typical::tests::ranges},
+        super::{Return, samples, typical::tests::ranges},
         *,
     };
 
     fn judged(ohms: f64, to_ground: [Option<f64>; 2], joined: bool) -> Verdict {
-        let reading = Reading {
-            rail: "V5".into(),
-            against: Return::Rail("V3".into()),
-            measured: Measured::Ohms(Some(ohms).into()),
-            face: String::new(),
-            after: 0,
-            good_board: false,
-            meter_lead_ohms: Some(0.0),
-        };
+        let reading =
+            Reading { against: Return::Rail("V3".into()), meter_lead_ohms: Some(0.0), ..samples::ohms("V5", ohms) };
         let joined = if joined { vec!["V3".to_owned()] } else { Vec::new() };
         let rail = RailFacts { name: "V5".into(), joined, ..RailFacts::default() };
         let other = RailFacts { name: "V3".into(), ..RailFacts::default() };

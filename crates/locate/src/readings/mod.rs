@@ -10,6 +10,8 @@ mod lead;
 mod learnt;
 mod rail;
 mod rank;
+#[cfg(test)]
+mod samples;
 mod typical;
 pub(crate) mod words;
 

@@ -34,7 +34,7 @@ pub(super) fn opens(w: &Watched<'_>) -> Vec<Event> {
             .collect();
         let mut in_a_row = 0;
         for (k, &(i, now)) in settled.iter().enumerate() {
-            let before = settled[..k].iter().filter(|(j, _)| t.time_s[i] - t.time_s[*j] <= WITHIN_S);
+            let before = settled[..k].iter().rev().take_while(|(j, _)| t.time_s[i] - t.time_s[*j] <= WITHIN_S);
             let Some(&(from, least)) = before.min_by(|a, b| a.1.total_cmp(&b.1)) else { continue };
             in_a_row = if now > least * (1.0 + w.held.resistance_rise) { in_a_row + 1 } else { 0 };
             if in_a_row == READINGS {

@@ -2,7 +2,7 @@
 
 use joulemark_locate::{
     limits,
-    next_action::{Action, Deed, Doing as Deeds, Filmed, Found, Plan, State, Tried, next_action},
+    next_action::{Action, Deed, Filmed, Found, Plan, State, Tried, next_action},
     readings::{RankedRail, decision},
 };
 
@@ -16,17 +16,6 @@ use crate::case::{intervention::Doing, reading::Quantity};
 
 /// A part whose emissivity is below this looks cooler than it is. Common practice, no published source.
 const SHINY_BELOW: f64 = 0.5;
-
-fn deed(what: Doing) -> Deeds {
-    match what {
-        Doing::Lifted => Deeds::Lifted,
-        Doing::Replaced => Deeds::Replaced,
-        Doing::Cleaned => Deeds::Cleaned,
-        Doing::Dried => Deeds::Dried,
-        Doing::Coated => Deeds::Coated,
-        Doing::Separated => Deeds::Separated,
-    }
-}
 
 /// What the engine knows of the rest.
 pub(super) struct Known<'a> {
@@ -111,7 +100,7 @@ fn state(session: &Session, known: Known<'_>) -> State {
         deeds: case
             .interventions
             .iter()
-            .map(|i| Deed { number: i.number, what: deed(i.what), part: i.part.clone() })
+            .map(|i| Deed { number: i.number, what: i.what, part: i.part.clone() })
             .collect(),
         tried: Tried {
             looked: done(Doing::Cleaned) || done(Doing::Dried),

@@ -1,11 +1,7 @@
 //! The injection plan: from the case to the engine's inputs, and its answer in the window's words.
 
 use joulemark_frames::Unit;
-use joulemark_locate::{
-    Located,
-    copper::Layer,
-    limits::{self, Camera, Ceiling, Change, Confirmations, Inputs, Plan, Rules, Seen, Step},
-};
+use joulemark_locate::limits::{self, Camera, Ceiling, Change, Confirmations, Inputs, Plan, Rules, Seen, Step};
 
 use super::{
     super::{
@@ -47,22 +43,9 @@ pub fn allows_change(rule: &str, value: f64, reason: &str, by: &str) -> Result<(
 /// What is known about the case's rail.
 fn inputs(session: &Session) -> Inputs {
     let case = &session.document.case;
-    let (rail, stated) = (&case.rail, &case.plan);
-    let changes = stated.overrides.iter().filter(|o| o.rail == *rail).map(|o| Change {
-        id: o.rule.clone(),
-        value: o.value,
-        reason: o.reason.clone(),
-        by: o.by.clone(),
-    });
-    let net = case.net_ohms(rail, u32::MAX);
+    let rail = &case.rail;
     let view = session.view();
-    let camera = view.and_then(|view| {
-        let located = view.located.as_ref().filter(|l| l.unit == Unit::Kelvin)?;
-        let time_s = &view.take.timeline.time_s;
-        let span_s = time_s.last()? - time_s.first()?;
-        let rate_hz = (time_s.len() - 1) as f64 / span_s;
-        Some(Camera { netd_k: located.noise.netd, rate_hz, frames_before: located.noise.frames_before })
-    });
+    let located = view.and_then(|v| Some((v, v.located.as_ref()?)));
     let seen = |caution: &str| {
         session
             .document
@@ -71,22 +54,8 @@ fn inputs(session: &Session) -> Inputs {
             .map(|_| true)
     };
     Inputs {
-        kind: stated.use_of(rail),
-        least_volts: stated.lowest_of(rail),
-        ohms: net.as_ref().map(|n| n.ohms),
-        ohms_doubt: net.as_ref().map_or(0.0, |n| (n.high_ohms - n.ohms).max(n.ohms - n.low_ohms)),
-        diode_volts: case.diode_volts(rail, u32::MAX),
-        lead_ohms: case.lead_ohms,
-        supply_least_volts: stated.supply_least_volts,
-        supply_most_volts: stated.supply_most_volts,
-        supply_most_amps: stated.supply_most_amps,
-        leads_most_amps: stated.leads_most_amps,
-        probe_most_amps: stated.probe_most_amps,
-        trace_width_mm: stated.trace_width_mm,
-        copper_um: stated.copper_um,
-        trace_layer: if stated.trace_on_surface { Layer::Outer } else { Layer::Inner },
-        camera,
-        measured_kelvin_per_watt: view.and_then(|v| v.located.as_ref()).and_then(|l| kelvin_per_watt(l)),
+        camera: located.and_then(|(view, located)| Camera::of(located, &view.take.timeline)),
+        measured_kelvin_per_watt: located.and_then(|(_, located)| located.kelvin_per_watt()),
         relative: view.is_some_and(|v| v.take.unit == Unit::Relative),
         confirmed: Confirmations {
             // One caution of the book covers both.
@@ -95,17 +64,8 @@ fn inputs(session: &Session) -> Inputs {
             polarity_right: seen("polarity"),
             discharged: seen("discharged"),
         },
-        changes: changes.collect(),
-        ..Inputs::of_board(&session.board, rail)
+        ..case.plan_inputs(&session.board, rail)
     }
-}
-
-/// Rise per watt that the take shown measured at its leading hot spot; pulses have no such rise.
-fn kelvin_per_watt(located: &Located) -> Option<f64> {
-    let (index, _) = located.leading().filter(|_| located.unit == Unit::Kelvin)?;
-    let spot = located.hot_spots.get(index).filter(|s| s.pulse.is_none())?;
-    let watts = located.electrical_watts.filter(|w| *w > 0.0)?;
-    Some(spot.rise.end / watts).filter(|k| *k > 0.0)
 }
 
 /// The plan for the case's rail.

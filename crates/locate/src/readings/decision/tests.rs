@@ -1,6 +1,6 @@
 use super::{
     super::{
-        rank,
+        rank, samples,
         typical::tests::{parsed, ranges},
     },
     *,
@@ -15,24 +15,14 @@ fn rail(nominal_volts: Option<f64>, series: &[&str]) -> RailFacts {
     RailFacts { name: "MAST_12V".into(), nominal_volts, series_parts, ..RailFacts::default() }
 }
 
-fn read(measured: Measured) -> Reading {
-    Reading {
-        rail: "MAST_12V".into(),
-        against: Return::Ground,
-        measured,
-        face: String::new(),
-        after: 0,
-        good_board: false,
-        meter_lead_ohms: Some(0.1),
-    }
-}
+const RAIL: &str = "MAST_12V";
 
 fn ohms(value: f64) -> Reading {
-    read(Measured::Ohms(Shown::Number(value)))
+    samples::ohms(RAIL, value)
 }
 
 fn diode(value: f64) -> Reading {
-    read(Measured::Diode(Polarity::RedOnGround, Shown::Number(value)))
+    samples::diode(RAIL, value)
 }
 
 fn next(rail: &RailFacts, readings: &[Reading], lifted: &[&str], halves: (bool, bool)) -> Option<Next> {
@@ -52,7 +42,7 @@ fn a_table_of_situations() {
     let good = Reading { good_board: true, ..ohms(0.9) };
     let no_leads = Reading { meter_lead_ohms: None, ..ohms(0.4) };
     let against = |value| Reading { against: Return::Rail("LOGGER_3V3".into()), ..ohms(value) };
-    let open = read(Measured::Ohms(Shown::Open));
+    let open = samples::reading(RAIL, Measured::Ohms(Shown::Open));
     for (rail, readings, lifted, halves, expected) in [
         (&main, vec![], vec![], one, Some(Next::Ohms)),
         (&main, vec![no_leads], vec![], one, Some(Next::MeterLeads)),

@@ -1,7 +1,7 @@
 use proptest::prelude::*;
 
 use super::{
-    super::{RailUse, Return, learn, typical::tests::ranges},
+    super::{RailUse, learn, samples, typical::tests::ranges},
     *,
 };
 
@@ -10,23 +10,15 @@ fn rail(nominal_volts: Option<f64>, stated_use: Option<RailUse>) -> RailFacts {
 }
 
 fn reading(measured: Measured) -> Reading {
-    Reading {
-        rail: "V".into(),
-        against: Return::Ground,
-        measured,
-        face: String::new(),
-        after: 0,
-        good_board: false,
-        meter_lead_ohms: Some(0.1),
-    }
+    samples::reading("V", measured)
 }
 
 fn ohms_of(value: f64) -> Reading {
-    reading(Measured::Ohms(Shown::Number(value)))
+    samples::ohms("V", value)
 }
 
 fn diode_of(value: f64) -> Reading {
-    reading(Measured::Diode(Polarity::RedOnGround, Shown::Number(value)))
+    samples::diode("V", value)
 }
 
 #[test]

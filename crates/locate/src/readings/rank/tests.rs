@@ -1,7 +1,7 @@
 use proptest::prelude::*;
 
 use super::{
-    super::{Polarity, RailUse, Shown, typical::tests::ranges},
+    super::{Polarity, RailUse, Shown, samples::ohms, typical::tests::ranges},
     *,
 };
 
@@ -18,18 +18,6 @@ fn rails() -> Vec<RailFacts> {
         rail("RADIO_CORE", Some(1.1), Some(RailUse::Core)),
         rail("SPARE", None, None),
     ]
-}
-
-fn ohms(rail: &str, value: f64) -> Reading {
-    Reading {
-        rail: rail.into(),
-        against: Return::Ground,
-        measured: Measured::Ohms(Shown::Number(value)),
-        face: String::new(),
-        after: 0,
-        good_board: false,
-        meter_lead_ohms: Some(0.1),
-    }
 }
 
 fn names(ranked: &[RankedRail]) -> Vec<&str> {
