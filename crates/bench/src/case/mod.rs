@@ -6,7 +6,9 @@ pub mod board_file;
 pub mod books;
 pub mod case_log;
 pub mod clock;
+pub mod conclusion;
 pub mod connection;
+pub mod device;
 mod folder;
 pub mod gains;
 pub mod intervention;
@@ -31,7 +33,13 @@ pub use notation::to_ron;
 use std::path::PathBuf;
 
 use self::{
-    connection::Connection, intervention::Intervention, plan::PlanChoices, reading::ReadingEntry, survey::Survey,
+    conclusion::{SignOff, VerdictEntry},
+    connection::Connection,
+    device::Device,
+    intervention::Intervention,
+    plan::PlanChoices,
+    reading::ReadingEntry,
+    survey::Survey,
 };
 use joulemark_frames::CountsLaw;
 use joulemark_locate::align::{PointPair, Refinement};
@@ -50,6 +58,9 @@ pub struct Case {
     pub version: u32,
     /// What the shop calls it: device and serial number.
     pub name: String,
+    /// Which device it is, and what is wrong with it.
+    #[serde(default, skip_serializing_if = "Device::is_empty")]
+    pub device: Device,
     /// Board drawing: `board.ron` or `board.json`.
     pub board: PathBuf,
     /// The shorted rail.
@@ -78,6 +89,12 @@ pub struct Case {
     /// Recordings, in the order in which they were made.
     #[serde(default)]
     pub takes: Vec<TakeEntry>,
+    /// Verdicts of repair checks, in the order in which they were recorded.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub verdicts: Vec<VerdictEntry>,
+    /// The lead's signature.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sign_off: Option<SignOff>,
     /// Free text.
     #[serde(default)]
     pub notes: String,

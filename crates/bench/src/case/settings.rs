@@ -1,4 +1,5 @@
-//! What the program remembers between cases: who is at the bench. One small file in the user's folder for settings.
+//! What the program remembers between cases: who is at the bench, the shop's letterhead and its library. One small file in
+//! the user's folder for settings.
 
 use std::{env, path::PathBuf};
 
@@ -15,6 +16,47 @@ pub const SETTINGS_VARIABLE: &str = "JOULEMARK_SETTINGS";
 pub struct Settings {
     /// Who is at the bench: written beside every action in the case log.
     pub at_the_bench: String,
+    /// The shop, as its reports show it.
+    pub shop: Shop,
+    /// Where the shop keeps its cases.
+    pub library: LibrarySettings,
+}
+
+/// The shop's letterhead.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Shop {
+    /// Its name.
+    pub name: String,
+    /// Its address, line by line.
+    pub address: Vec<String>,
+    /// A PNG, JPEG or SVG file.
+    pub logo: Option<PathBuf>,
+    /// The paper in its printer.
+    pub paper: Paper,
+}
+
+/// Size of a page.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Paper {
+    /// 210 x 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8.5 x 11 in (ANSI/ASME Y14.1).
+    Letter,
+}
+
+/// The shop's library of cases.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct LibrarySettings {
+    /// The folder that holds the case folders; may lie on a file share.
+    pub folder: Option<PathBuf>,
+    /// `postgresql://...` where the index is kept by a server; else it is a file in the folder.
+    pub index_url: Option<String>,
+    /// Whether earlier cases of a board model count when suspects are ranked.
+    pub earlier_cases_count: bool,
 }
 
 /// Where it is kept; `None` when the system names no folder for settings.
@@ -52,7 +94,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("config/settings.ron");
         assert_eq!(load(&file), Settings::default());
-        let settings = Settings { at_the_bench: "Ada".into() };
+        let settings = Settings { at_the_bench: "Ada".into(), ..Settings::default() };
         save(&file, &settings).unwrap();
         assert_eq!(load(&file), settings);
         std::fs::write(&file, "(at_the_bench: 3").unwrap();

@@ -1,5 +1,7 @@
 //! The verdict, from heat, current and readings.
 
+use serde::{Deserialize, Serialize};
+
 use super::{Bench, Electrical, SiteRise, electrical::NO_CURRENT_SHARE};
 use crate::stats::normal_quantile;
 
@@ -19,7 +21,8 @@ const DIODE_SAME: f64 = 0.02;
 const MUCH_CURRENT: f64 = 0.5;
 
 /// What was decided.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum VerdictKind {
     /// The short is gone.
     Cleared,
@@ -30,6 +33,7 @@ pub enum VerdictKind {
     /// It is gone, and nobody did anything: expect it back.
     GoneWithoutRepair,
     /// This does not settle it.
+    #[default]
     CannotTell,
 }
 

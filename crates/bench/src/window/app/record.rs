@@ -30,7 +30,7 @@ impl App {
             name.clone_into(&mut session.journal.by);
         }
         if let Some(file) = self.settings_file.clone() {
-            let settings = Settings { at_the_bench: name.to_owned() };
+            let settings = Settings { at_the_bench: name.to_owned(), ..settings::load(&file) };
             if let Err(error) = settings::save(&file, &settings) {
                 self.screen.said = Some(format!("{error:#}"));
             }
