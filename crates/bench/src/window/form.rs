@@ -12,7 +12,7 @@ use joulemark_frames::{CountsLaw, InjectFrom, read::Scale};
 use joulemark_locate::{align::PointPair, board::Board, onset::OnsetProposal};
 
 use super::session::Session;
-use crate::case::{Case, TakeEntry, load::PairsSource, load::TakeSource};
+use crate::case::{Case, TakeEntry, load::PairsSource, load::TakeSource, shows::Shows};
 
 /// Who says when injection starts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -82,6 +82,8 @@ pub struct Draft {
     pub take_name: String,
     /// Device and serial number.
     pub name: String,
+    /// What happens on the take.
+    pub shows: Shows,
     /// A file or folder of frames.
     pub frames: String,
     /// The capture log; may be empty.
@@ -122,7 +124,7 @@ impl PartialEq for Draft {
             let texts = [&d.name, &d.frames, &d.log, &d.rate_hz, &d.board, &d.rail, &d.face, &d.pairs];
             let more = [&d.gain, &d.offset, &d.lead_ohms, &d.take_name];
             let texts: Vec<String> = texts.into_iter().chain(more).cloned().collect();
-            (texts, d.onset, d.onset_frame, d.law, d.into.clone())
+            (texts, d.onset, d.onset_frame, d.law, d.shows, d.into.clone())
         };
         typed(self) == typed(other)
     }
@@ -339,6 +341,7 @@ impl Draft {
             counts: source.counts,
             face: self.face.clone(),
             pairs: self.pairs_read(),
+            shows: self.shows,
             ..TakeEntry::default()
         }
     }
