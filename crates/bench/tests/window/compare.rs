@@ -7,6 +7,7 @@ use joulemark::{
     case::{
         intervention::Intervention,
         reading::{Quantity, ReadingEntry},
+        shows::Shows,
     },
     window::{
         app::App,
