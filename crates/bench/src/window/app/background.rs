@@ -81,6 +81,7 @@ impl App {
         self.add_take(&[]);
         if let Some(draft) = &mut self.screen.form {
             draft.shows = shows;
+            draft.name_by_kind();
         }
     }
 

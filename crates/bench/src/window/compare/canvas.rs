@@ -22,7 +22,7 @@ use super::{
     CompareCommand, CompareScreen, Compared, How, act,
     picture::{self, DifferenceTexture},
 };
-use crate::theme::{self, HALO, OVER_MAP, Palette, SPACE, SUSPECT_OVER_MAP};
+use crate::theme::{self, HALO, OVER_MAP, Palette, SPACE, SUSPECT_OVER_MAP, ramp};
 
 /// Seconds that either take stays in sight while blinking. Below three changes a second, as WCAG 2.2, success criterion
 /// 2.3.1 asks.
@@ -260,7 +260,7 @@ fn subtracted(
         return;
     };
     let serials = (compared.before.serial, compared.after.serial);
-    let most = difference.show(&painter, serials, map_of, screen.scale, map);
+    let most = difference.show(&painter, serials, map_of, map);
     lines(&painter, session, compared, screen, map, None);
     title(&painter, canvas, "before less after; faint where it is within twice its error", false);
     let unit = words::unit(compared.check.unit);
@@ -268,7 +268,7 @@ fn subtracted(
         format!("after warmer {}", words::plain(f64::from(most), unit)),
         format!("before {}", words::plain(f64::from(most), unit)),
     );
-    furniture::bar(ui, canvas, &screen.scale.table(), "difference", &low, &high);
+    furniture::bar(ui, canvas, &ramp::of_differences(), "difference", &low, &high);
 }
 
 /// Which of both is in sight while blinking.

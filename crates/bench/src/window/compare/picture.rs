@@ -8,7 +8,7 @@ use joulemark_locate::repair_check::Difference;
 use nalgebra::Point2;
 
 use super::super::{drawing::view::UiFromBoard, session::TakeView};
-use crate::theme::ramp::ColourScale;
+use crate::theme::ramp;
 
 /// Cells of the mesh that bends a picture onto the board. Within one, the projection is as good as straight.
 const COLUMNS: u32 = 32;
@@ -55,7 +55,7 @@ pub(super) fn take(painter: &Painter, texture: TextureId, view: &TakeView, map: 
 /// The difference map as a texture, rebuilt only when it shows something else.
 #[derive(Default)]
 pub struct DifferenceTexture {
-    of: Option<((u64, u64), ColourScale)>,
+    of: Option<(u64, u64)>,
     handle: Option<TextureHandle>,
     /// The difference at either end of the colours.
     most: f32,
@@ -74,13 +74,12 @@ impl DifferenceTexture {
         painter: &Painter,
         serials: (u64, u64),
         difference: &Difference,
-        scale: ColourScale,
         map: UiFromBoard,
     ) -> f32 {
-        if self.of != Some((serials, scale)) {
+        if self.of != Some(serials) {
             self.most = most(difference);
-            self.load(painter.ctx(), difference, scale);
-            self.of = Some((serials, scale));
+            self.load(painter.ctx(), difference);
+            self.of = Some(serials);
         }
         if let Some(handle) = &self.handle {
             let (rows, columns) = difference.rise.dim();
@@ -94,9 +93,9 @@ impl DifferenceTexture {
         self.most
     }
 
-    fn load(&mut self, ctx: &Context, difference: &Difference, scale: ColourScale) {
+    fn load(&mut self, ctx: &Context, difference: &Difference) {
         let (rows, columns) = difference.rise.dim();
-        let table = scale.table();
+        let table = ramp::of_differences();
         let pixels = difference.rise.iter().zip(&difference.se).map(|(&d, &se)| colour(d, se, self.most, &table));
         let image = ColorImage::new([columns, rows], pixels.collect());
         match &mut self.handle {
@@ -126,6 +125,7 @@ fn most(difference: &Difference) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::theme::ramp::ColourScale;
 
     #[test]
     fn what_is_within_its_error_is_faint_and_zero_lies_in_the_middle() {

@@ -85,8 +85,8 @@ fn parts(ui: &mut Ui, compared: &Compared, screen: &Screen, out: &mut Vec<Comman
     }
     theme::hairline(ui);
     theme::section(ui, format!("Mean rise over parts, {}", words::unit(check.unit)));
-    Grid::new("parts compared").num_columns(4).spacing([12.0, 2.0]).show(ui, |ui| {
-        for head in ["part", "before", "after", "change"] {
+    Grid::new("parts compared").num_columns(3).spacing([8.0, 2.0]).show(ui, |ui| {
+        for head in ["part", "before", "after"] {
             ui.label(RichText::new(head).size(SMALL).color(p.weak));
         }
         ui.end_row();
@@ -95,14 +95,11 @@ fn parts(ui: &mut Ui, compared: &Compared, screen: &Screen, out: &mut Vec<Comman
             if ui.selectable_label(lit, RichText::new(&part.part).size(SMALL)).clicked() {
                 out.push(Command::SelectPart(part.part.clone()));
             }
-            let value = |v: f64, se: f64| words::measured(v, se, "");
+            let value = |v: f64, se: f64| words::measured(v, se, "").trim().to_owned();
             let se = part.before_se.hypot(part.after_se);
-            for text in [
-                value(part.before, part.before_se),
-                value(part.after, part.after_se),
-                value(part.after - part.before, se),
-            ] {
-                ui.label(RichText::new(text.trim()).size(SMALL));
+            let change = format!("changed by {}", value(part.after - part.before, se));
+            for text in [value(part.before, part.before_se), value(part.after, part.after_se)] {
+                ui.label(RichText::new(text).size(SMALL)).on_hover_text(&change);
             }
             ui.end_row();
         }

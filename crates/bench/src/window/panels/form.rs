@@ -185,7 +185,11 @@ fn fields(ui: &mut Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
 fn shows(ui: &mut Ui, draft: &mut Draft) {
     row(ui, "It shows", |ui, _| {
         for shows in Shows::ALL {
-            ui.radio_value(&mut draft.shows, shows, shows.words());
+            // A name that was typed stays.
+            let named = draft.named_by_kind();
+            if ui.radio_value(&mut draft.shows, shows, shows.words()).changed() && named {
+                draft.name_by_kind();
+            }
         }
     });
     if let Some(look_for) = draft.shows.look_for() {
