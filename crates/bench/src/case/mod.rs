@@ -24,6 +24,7 @@ mod rail_readings;
 pub mod reading;
 pub mod settings;
 pub mod survey;
+pub mod turn;
 pub mod typed;
 
 pub use bad_input::{BadInput, read_text};
@@ -40,6 +41,7 @@ use self::{
     plan::PlanChoices,
     reading::ReadingEntry,
     survey::Survey,
+    turn::Origin,
 };
 use joulemark_frames::CountsLaw;
 use joulemark_locate::align::{PointPair, Refinement};
@@ -101,6 +103,9 @@ pub struct Case {
     /// For a practice case: the simulated truth.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub practice: Option<PracticeTruth>,
+    /// What its file held when it was last read or written here; no part of the case.
+    #[serde(skip)]
+    pub origin: Origin,
 }
 
 /// One recording of a case.
