@@ -26,6 +26,7 @@ mod repair_bench;
 pub mod settings;
 pub mod shows;
 pub mod survey;
+pub mod turn;
 pub mod typed;
 
 pub use bad_input::{BadInput, read_text};
@@ -43,6 +44,7 @@ use self::{
     reading::ReadingEntry,
     shows::Shows,
     survey::Survey,
+    turn::Origin,
 };
 use joulemark_frames::CountsLaw;
 use joulemark_locate::align::{PointPair, Refinement};
@@ -104,6 +106,9 @@ pub struct Case {
     /// For a practice case: the simulated truth.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub practice: Option<PracticeTruth>,
+    /// What its file held when it was last read or written here; no part of the case.
+    #[serde(skip)]
+    pub origin: Origin,
 }
 
 /// One recording of a case.

@@ -7,7 +7,7 @@ use std::{
 
 use clap::{Args, ValueEnum};
 use joulemark_frames::{CountsLaw, InjectFrom};
-use joulemark_locate::{LocateError, Located, Repairs, Settings, report::Report};
+use joulemark_locate::{EarlierCases, LocateError, Located, Repairs, Settings, locate_knowing, report::Report};
 
 use super::{Console, Outcome, Reading, words};
 use crate::{
@@ -15,6 +15,7 @@ use crate::{
         BadInput, CaseFolder,
         load::{self, Loaded, PairsSource, TakeSource},
     },
+    library::{self, Place},
     picture,
 };
 
@@ -70,6 +71,9 @@ pub(super) struct LocateArgs {
     /// Frames per second, where neither log nor file has times.
     #[arg(long, value_name = "HZ")]
     rate: Option<f64>,
+    /// Leave out what the shop's library knows of this board model and rail.
+    #[arg(long)]
+    no_history: bool,
     /// Print the joulemark.locate/1 document instead of words.
     #[arg(long)]
     json: bool,
@@ -93,7 +97,8 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
         repairs: repairs(&args.without),
         ..Settings::default()
     };
-    let located = joulemark_locate::locate(&loaded.take, &loaded.scene(), &settings, console)
+    let earlier = earlier(args, &loaded, console);
+    let located = locate_knowing(&loaded.take, &loaded.scene(), &settings, &earlier, console)
         .map_err(|e| name_file(e, &source))?;
     if let Some(out) = &args.picture {
         picture::write(out, &loaded, &located)?;
@@ -116,6 +121,24 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
     out.write_all(text.as_bytes())?;
     out.flush()?;
     Ok(if located.hot_spots.is_empty() { Outcome::NothingFound } else { Outcome::Done })
+}
+
+/// What the shop's library knows of the rail. A library that cannot be read keeps nobody from locating: it is said.
+fn earlier(args: &LocateArgs, loaded: &Loaded, console: &Console) -> EarlierCases {
+    if args.no_history || !library::place::remembered().earlier_cases_count {
+        return EarlierCases::default();
+    }
+    let known = (|| {
+        let Some(place) = Place::find(None, None)? else { return anyhow::Ok(EarlierCases::default()) };
+        let case = args.case.as_deref().map(CaseFolder::open).transpose()?;
+        let name = &loaded.board.name;
+        let model = case.as_ref().map_or_else(|| name.clone(), |case| library::earlier::model_of(case, name));
+        Ok(library::earlier::in_library(place, case.as_ref(), &model)?.on_rail(&loaded.rail))
+    })();
+    known.unwrap_or_else(|error| {
+        console.warn(&format!("earlier cases do not count: {error}"));
+        EarlierCases::default()
+    })
 }
 
 /// The names of [`Repairs`]' fields.
