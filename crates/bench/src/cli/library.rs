@@ -83,9 +83,11 @@ pub(super) fn run(args: &LibraryArgs, console: &Console) -> anyhow::Result<Outco
     match &args.command {
         Command::Rebuild => {
             let done = library.rebuild()?;
-            return print(args, &serde_json::json!({ "cases": done.cases, "read": done.read, "gone": done.gone }), || {
-                format!("{} read, {} forgotten\n", words::cases(done.read), done.gone)
-            });
+            return print(
+                args,
+                &serde_json::json!({ "cases": done.cases, "read": done.read, "gone": done.gone }),
+                || format!("{} read, {} forgotten\n", words::cases(done.read), done.gone),
+            );
         }
         Command::Check => return check(args, &mut library),
         _ => library.refresh()?,

@@ -163,7 +163,12 @@ mod tests {
 
     #[test]
     fn faults_are_counted_rail_by_rail() {
-        let rows = [row("a", "V12", &["C12"]), row("b", "V12", &["C12", "C13"]), row("c", "V3", &["U2"]), row("d", "V12", &[])];
+        let rows = [
+            row("a", "V12", &["C12"]),
+            row("b", "V12", &["C12", "C13"]),
+            row("c", "V3", &["U2"]),
+            row("d", "V12", &[]),
+        ];
         let learnt = Learnt::of(&rows.iter().collect::<Vec<_>>());
         assert_eq!(learnt.cases, 4);
         assert_eq!(learnt.on_rail("V12").words("C12").as_deref(), Some("2 of 2 earlier cases on this rail: C12"));

@@ -4,6 +4,7 @@ mod apply;
 mod background;
 mod bench;
 mod compare;
+mod desk;
 mod files;
 mod hands;
 mod record;
@@ -15,6 +16,7 @@ use egui::{CentralPanel, Context, Frame, Panel, Ui, ViewportCommand};
 use super::{
     command::Command,
     compare::{self as comparison, DifferenceTexture},
+    desk as library_desk,
     drawing::photo::Underlay,
     jobs::{Job, Jobs},
     journal::LogWork,
@@ -34,6 +36,7 @@ use super::{
 };
 use crate::{
     case::settings,
+    library::Place,
     shelf::Shelf,
     theme::{self, NARROW_WIDTH, Palette},
 };
@@ -51,6 +54,8 @@ const SHELF: &str = "Looking on the shelf";
 const EXPORTING: &str = "Writing the drawing";
 const READING: &str = "Reading the part";
 const COMPARING: &str = "Comparing";
+const LIBRARY: &str = "Shop library";
+const PICTURES: &str = "Small pictures";
 
 /// The window.
 #[derive(Debug, Default)]
@@ -72,6 +77,8 @@ pub struct App {
     underlay: Underlay,
     /// Where drawings are kept; the user's own shelf when `None`.
     pub own_shelf: Option<Shelf>,
+    /// The shop's library; the user's own when `None`.
+    pub own_library: Option<Place>,
     hottest: Option<((u64, usize), f32)>,
     title: String,
     ctx: Option<Context>,
@@ -103,7 +110,7 @@ impl App {
 
     /// Work under way that is worth showing.
     pub fn running(&self) -> impl Iterator<Item = &Job> {
-        self.jobs.running().iter().filter(|j| ![PICKING, FILES, READING].contains(&j.title.as_str()))
+        self.jobs.running().iter().filter(|j| ![PICKING, FILES, READING, PICTURES].contains(&j.title.as_str()))
     }
 
     /// What the title bar says: the leading suspect or the selection, the case, the program.
@@ -203,6 +210,10 @@ impl App {
         Panel::left("stages").frame(column).exact_size(stages::width(narrow)).resizable(false).show(ui, |ui| {
             stages::show(ui, self.session.as_ref(), &self.screen, out);
         });
+        if let Some(desk) = &mut self.screen.desk {
+            library_desk::show(ui, desk, narrow, busy, out);
+            return;
+        }
         let Some(session) = &self.session else {
             CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| empty::no_case(ui, busy, out));
             return;

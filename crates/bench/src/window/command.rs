@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::{
     compare::CompareCommand,
+    desk::DeskCommand,
     document::Edit,
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
@@ -17,6 +18,7 @@ use super::{
 };
 use crate::{
     case::{intervention::Doing, shows::Shows},
+    library::export::What,
     theme::ramp::ColourScale,
 };
 
@@ -49,6 +51,12 @@ pub enum Pick {
     SaveCase,
     /// Where the bench card is written.
     BenchCard,
+    /// The folder of the shop's library.
+    LibraryFolder,
+    /// Where the library is written as CSV.
+    LibraryCsv(What),
+    /// Where the desk's plots are written.
+    LibraryPlots,
 }
 
 /// A request of a view.
@@ -152,6 +160,8 @@ pub enum Command {
     Plan(PlanCommand),
     /// Open or close the list before filming.
     BeforeFilming(bool),
+    /// Use the shop's library.
+    Desk(DeskCommand),
     /// Use the repair check.
     Compare(CompareCommand),
     /// Use the millivolt survey.

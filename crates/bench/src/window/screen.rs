@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::{
     command::{Command, Pick},
     compare::CompareScreen,
+    desk::DeskScreen,
     drawing::{Drawing, import::Import, shelf::ShelfScreen, view::DrawingView},
     form::Draft,
     lining::Lining,
@@ -173,7 +174,7 @@ pub struct PaletteState {
 }
 
 /// State of the screen.
-#[derive(Clone, Debug, Default)]
+#[derive(Debug, Default)]
 pub struct Screen {
     /// The stage whose tools are shown.
     pub stage: Stage,
@@ -255,6 +256,8 @@ pub struct Screen {
     pub readings: ReadingsScreen,
     /// The injection plan.
     pub plan: PlanScreen,
+    /// The shop's library, when open.
+    pub desk: Option<DeskScreen>,
     /// The repair check.
     pub compare: CompareScreen,
     /// The millivolt survey, when open.

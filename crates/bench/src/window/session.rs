@@ -26,7 +26,10 @@ use super::{
     journal::Journal,
     map::{outline::Drawn, ranges::Ranges},
 };
-use crate::case::{Case, shows::Shows};
+use crate::{
+    case::{Case, shows::Shows},
+    library::earlier::Learnt,
+};
 
 /// What a result was computed from. When the document says otherwise by now, the result is out of date.
 #[derive(Clone, Debug, PartialEq)]
@@ -165,6 +168,8 @@ pub struct Session {
     pub shown: String,
     /// What is in the file.
     saved: Option<(Case, Arc<Board>)>,
+    /// What the shop has learnt of this board model from its other cases.
+    pub learnt: Arc<Learnt>,
     /// What was done, for the case log.
     pub journal: Journal,
     /// What the engine said last.
@@ -205,6 +210,7 @@ impl Session {
             views,
             shown,
             saved,
+            learnt: Arc::default(),
             journal,
             judgement: Judgement::default(),
             compared: None,

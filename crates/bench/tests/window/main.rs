@@ -5,6 +5,7 @@ mod bench;
 mod cases;
 mod common;
 mod compare;
+mod desk;
 mod drawing;
 mod files;
 mod flows;

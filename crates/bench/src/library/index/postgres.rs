@@ -49,9 +49,7 @@ impl Postgres {
             let cell = |(i, column): (usize, &postgres::Column)| {
                 Ok(match *column.type_() {
                     Type::BYTEA => row.try_get::<_, Option<Vec<u8>>>(i)?.map_or(Value::Null, Value::Bytes),
-                    Type::INT8 => {
-                        row.try_get::<_, Option<i64>>(i)?.map_or(Value::Null, |n| Value::Text(n.to_string()))
-                    }
+                    Type::INT8 => row.try_get::<_, Option<i64>>(i)?.map_or(Value::Null, |n| Value::Text(n.to_string())),
                     _ => row.try_get::<_, Option<String>>(i)?.map_or(Value::Null, Value::Text),
                 })
             };

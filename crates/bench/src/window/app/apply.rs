@@ -59,12 +59,14 @@ impl App {
             Command::StepFrame(by) if self.comparing() => self.step_compared(by),
             Command::Fit if self.comparing() => self.screen.compare.view = None,
             Command::Compare(command) => self.compare(command),
+            Command::Desk(command) => self.desk(command),
             Command::StepFrame(by) => {
                 let at = i64::try_from(self.screen.frame).unwrap_or(i64::MAX).saturating_add(by).max(0);
                 self.screen.frame = usize::try_from(at).unwrap_or(usize::MAX).min(self.last_frame());
             }
             Command::SetStage(stage) => {
                 self.screen.stage = stage;
+                self.screen.desk = None;
                 // A stage is about the map.
                 self.close_drawing();
                 self.screen.survey = None;
@@ -194,7 +196,7 @@ impl App {
         };
         let own = self.session.as_ref().and_then(|s| s.folder.as_deref()) == Some(path);
         let there = match pick {
-            Pick::ExportSvg | Pick::ExportJson => path.exists(),
+            Pick::ExportSvg | Pick::ExportJson | Pick::LibraryCsv(_) | Pick::LibraryPlots => path.exists(),
             Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
             _ => false,
         };
@@ -273,6 +275,7 @@ impl App {
             || screen.readings.paste.take().is_some()
             || screen.doing.take().is_some()
             || screen.device.take().is_some()
+            || screen.desk.take().is_some()
             || std::mem::take(&mut screen.log_shown)
             || std::mem::take(&mut screen.keys_shown)
         {

@@ -7,6 +7,8 @@ use joulemark_locate::footprint_curve;
 use super::{
     super::{
         command::{Command, Pick},
+        compare::CompareScreen,
+        desk::DeskCommand,
         document::Edit,
         form::Draft,
         jobs::{Finished, JobProgress},
@@ -93,7 +95,10 @@ impl App {
             }
             (Some(into), Some(session)) if into.serial == session.serial => {
                 let (serial, document, board) = (session.serial, session.document.clone(), Arc::clone(&session.board));
-                self.start(OPENING, move |progress| work::add_take(serial, &draft, &document, &board, progress));
+                let folder = session.folder.clone();
+                self.start(OPENING, move |progress| {
+                    work::add_take(serial, folder.as_deref(), &draft, &document, &board, progress)
+                });
             }
             // The case that the take was meant for is no longer open.
             (Some(_), _) => self.screen.form = None,
@@ -257,6 +262,8 @@ impl App {
                 self.practice_folder = Some(place);
             }
             Outcome::Opened(session, fault) => self.opened(*session, fault),
+            Outcome::Library(page) => self.library_found(page),
+            Outcome::LibraryPictures(pictures) => self.library_pictures(pictures),
             Outcome::Compared(serial, compared) => {
                 if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
                     session.keep_compared(*compared);
@@ -308,6 +315,8 @@ impl App {
     pub(super) fn opened(&mut self, session: Session, fault: Option<Fault>) {
         self.cancel_all(&[LOCATING, OPENING]);
         self.screen.form = None;
+        self.screen.desk = None;
+        self.screen.compare = CompareScreen::default();
         self.close_drawing();
         if let Some(beside) = session.folder.as_ref().and_then(|f| f.parent()) {
             self.screen.last_folder = Some(beside.to_path_buf());
@@ -344,6 +353,9 @@ impl App {
             Pick::DesignToo => self.import_too(path),
             Pick::ExportSvg | Pick::ExportJson => self.export(pick, path),
             Pick::BenchCard => self.print_card(path),
+            Pick::LibraryFolder => self.apply(Command::Desk(DeskCommand::Folder(path))),
+            Pick::LibraryCsv(what) => self.apply(Command::Desk(DeskCommand::Export(what, path))),
+            Pick::LibraryPlots => self.apply(Command::Desk(DeskCommand::ExportPlots(path))),
         }
     }
 }

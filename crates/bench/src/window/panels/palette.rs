@@ -5,6 +5,7 @@ use egui::{Id, Key, Modal, Modifiers, RichText, ScrollArea, Ui, WidgetInfo};
 use super::super::{
     command::{Command, Pick},
     compare::{CompareCommand, How},
+    desk::DeskCommand,
     document::Edit,
     drawing::{self, Draw},
     lining::LiningCommand,
@@ -41,6 +42,7 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("New case from a drawing".into(), "", Command::NewDrawing(String::new()));
     add("Open the practice case".into(), "", Command::OpenPractice);
     add("Draw the board".into(), "D", Command::Draw(Draw::Open));
+    add("Shop library, and the lead's desk".into(), "", Command::Desk(DeskCommand::Open));
     add("Dark theme".into(), "", Command::SetBench(Bench::Dark));
     add("Light theme".into(), "", Command::SetBench(Bench::Light));
     for (index, stage) in Stage::ALL.into_iter().enumerate() {

@@ -4,6 +4,7 @@ use egui::{Align, ComboBox, Layout, RichText, Ui};
 
 use super::super::{
     command::{Command, Pick},
+    desk::DeskCommand,
     document::Edit,
     drawing::Draw,
     screen::{Bench, Screen},
@@ -95,6 +96,7 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     item(ui, true, "Draw the board", "D", Command::Draw(Draw::Open));
     item(ui, session.is_some(), "Add a take\u{2026}", "", Command::AddTake(Vec::new()));
     item(ui, session.is_some_and(Session::unsaved), "Save the case", "Ctrl+S", Command::Save);
+    item(ui, true, "Shop library\u{2026}", "", Command::Desk(DeskCommand::Open));
     ui.separator();
     let (undo, redo) = session.map(Session::next_undo_redo).unwrap_or_default();
     let words = |verb: &str, what: &Option<String>| what.as_ref().map_or(verb.to_owned(), |w| format!("{verb}: {w}"));
