@@ -27,6 +27,9 @@ pub struct Report {
     pub scaled_by: Option<f64>,
     pub site: Option<SiteEntry>,
     pub moved_to: Option<String>,
+    /// Every hot spot of either take, those before first.
+    #[serde(default)]
+    pub spots: Vec<SpotEntry>,
     pub parts: Vec<PartEntry>,
     pub notes: Vec<String>,
 }
@@ -45,6 +48,43 @@ pub struct SiteEntry {
     pub bound_k: Option<f64>,
     pub after_low_k: Option<f64>,
     pub after_high_k: Option<f64>,
+    /// Rise less that of the ring around the place.
+    #[serde(default)]
+    pub own_before_k: Option<f64>,
+    #[serde(default)]
+    pub own_before_se_k: Option<f64>,
+    #[serde(default)]
+    pub own_after_k: Option<f64>,
+    #[serde(default)]
+    pub own_after_se_k: Option<f64>,
+}
+
+/// A hot spot of either take.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "the schema's own names")]
+pub struct SpotEntry {
+    /// Index among the hot spots of the take before, as in `locate --json`; `null` where that shows none there.
+    pub hot_spot_before: Option<usize>,
+    pub hot_spot_after: Option<usize>,
+    /// First suspected; after where it is found there, otherwise before.
+    pub part: Option<String>,
+    pub x_mm: f64,
+    pub y_mm: f64,
+    /// `null` where the place is outside one of the pictures.
+    pub rise: Option<RiseEntry>,
+}
+
+/// A rise in both takes.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "the schema's own names")]
+pub struct RiseEntry {
+    pub before_k: f64,
+    pub before_se_k: f64,
+    pub after_k: f64,
+    pub after_se_k: f64,
+    /// After less before.
+    pub change_k: f64,
+    pub change_se_k: f64,
 }
 
 /// Mean rise over a part.
@@ -86,8 +126,31 @@ impl Report {
                 bound_k: verdict.bound,
                 after_low_k: verdict.after_between.map(|b| b.0),
                 after_high_k: verdict.after_between.map(|b| b.1),
+                own_before_k: s.own_before.map(|o| o.value),
+                own_before_se_k: s.own_before.map(|o| o.se),
+                own_after_k: s.own_after.map(|o| o.value),
+                own_after_se_k: s.own_after.map(|o| o.se),
             }),
             moved_to: check.moved.as_ref().and_then(|(_, part)| part.clone()),
+            spots: check
+                .spots
+                .iter()
+                .map(|s| SpotEntry {
+                    hot_spot_before: s.index_before,
+                    hot_spot_after: s.index_after,
+                    part: s.part.clone(),
+                    x_mm: s.at_mm.x,
+                    y_mm: s.at_mm.y,
+                    rise: s.rise.map(|r| RiseEntry {
+                        before_k: r.before,
+                        before_se_k: r.before_se,
+                        after_k: r.after,
+                        after_se_k: r.after_se,
+                        change_k: r.change().value,
+                        change_se_k: r.change().se,
+                    }),
+                })
+                .collect(),
             parts: check
                 .parts
                 .iter()

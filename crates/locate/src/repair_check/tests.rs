@@ -1,6 +1,7 @@
 //! Verdicts by hand, and takes of the simulator.
 
 use joulemark_frames::NoProgress;
+use nalgebra::Point2;
 
 use super::{judge::Known, *};
 use crate::{
@@ -27,15 +28,36 @@ fn electrical(ratio: Option<f64>) -> Electrical {
     }
 }
 
+/// A place whose own heat is what it warms by: the ring around it is cold.
 fn site(before: f64, after: f64, se: f64) -> SiteRise {
-    SiteRise { at_mm: Point2::new(10.0, 8.0), sigma_mm: 0.5, before, before_se: se, after, after_se: se }
+    warmed(before, after, 0.0, se)
+}
+
+/// Of the rise after, so much is the ring's too.
+fn warmed(before: f64, after: f64, ring_after: f64, se: f64) -> SiteRise {
+    let own = |value: f64, ring: f64| Some(Measured { value, se: se.hypot(0.08 * ring) });
+    SiteRise {
+        at_mm: Point2::new(10.0, 8.0),
+        sigma_mm: 0.5,
+        before,
+        before_se: se,
+        after,
+        after_se: se,
+        own_before: own(before, 0.0),
+        own_after: own(after - ring_after, ring_after),
+    }
 }
 
 fn verdict(site: Option<SiteRise>, ratio: Option<f64>, bench: &Bench, moved: bool) -> Verdict {
+    told(site, ratio, bench, moved, false)
+}
+
+fn told(site: Option<SiteRise>, ratio: Option<f64>, bench: &Bench, moved: bool, own_spot: bool) -> Verdict {
     let moved = moved.then(|| (0, Some("C7".to_owned())));
     let electrical = electrical(ratio);
     judge::judge(&Known {
         site: site.as_ref(),
+        own_spot,
         electrical: &electrical,
         bench,
         moved: moved.as_ref(),
@@ -104,6 +126,63 @@ fn another_place_that_warms_is_moved() {
     assert!(verdict.because.iter().any(|b| b.contains("C7")), "{verdict:?}");
 }
 
+/// Heat of a short elsewhere that spreads to the old place, 0.6 K of it: what is left less the ring is nothing.
+#[test]
+fn heat_that_spread_from_elsewhere_is_not_still_there() {
+    let spread = Some(warmed(2.0, 0.6, 0.58, 0.02));
+    assert_eq!(verdict(spread, Some(0.9), &repaired(), true).kind, VerdictKind::Moved);
+    // A hot spot of its own there, or as much of its own heat: both places warm.
+    assert_eq!(told(spread, Some(0.9), &repaired(), true, true).kind, VerdictKind::StillThere);
+    let both = Some(warmed(2.0, 1.8, 0.4, 0.02));
+    assert_eq!(verdict(both, Some(0.9), &repaired(), true).kind, VerdictKind::StillThere);
+    // A third of it may be the flank of the other: 0.9 K less 0.35 K, the ring's share of error 0.03 K.
+    let flank = verdict(Some(warmed(2.0, 0.8, 0.35, 0.02)), Some(0.9), &repaired(), true);
+    assert_eq!(flank.kind, VerdictKind::CannotTell, "{flank:?}");
+    assert!(flank.because.last().unwrap().contains("nearer"), "{flank:?}");
+    // With no other place in sight the same heat is the site's.
+    assert_eq!(verdict(Some(warmed(2.0, 0.8, 0.35, 0.02)), Some(0.9), &repaired(), false).kind, VerdictKind::StillThere);
+    // Warm all around, from no place that is seen: the other face.
+    let behind = verdict(spread, Some(0.9), &repaired(), false);
+    assert_eq!(behind.kind, VerdictKind::CannotTell);
+    assert!(behind.because.last().unwrap().contains("other face"), "{behind:?}");
+    // Without the ring in the picture a place next to another source cannot be told from it.
+    let no_ring = |s: SiteRise| Some(SiteRise { own_after: None, ..s });
+    let edge = verdict(no_ring(warmed(2.0, 0.6, 0.0, 0.02)), Some(0.9), &repaired(), true);
+    assert_eq!(edge.kind, VerdictKind::CannotTell, "{edge:?}");
+}
+
+/// What is left of the current warms another place: a healthy part or a second short, and only the meter knows.
+#[test]
+fn a_second_short_and_a_healthy_load_are_told_apart_by_the_meter() {
+    let cold = Some(site(2.0, 0.0, 0.02));
+    let told = verdict(cold, Some(0.3), &measured(), true);
+    assert_eq!(told.kind, VerdictKind::Cleared);
+    assert!(told.because.iter().any(|b| b.contains("C7") && b.contains("good board")), "{told:?}");
+    let low = Bench { ohms_before: Some(0.3), ohms_after: Some(1.0), ..repaired() };
+    assert_eq!(verdict(cold, Some(0.3), &low, true).kind, VerdictKind::Moved);
+    let nobody = verdict(cold, Some(0.3), &repaired(), true);
+    assert_eq!(nobody.kind, VerdictKind::CannotTell);
+    assert!(nobody.because.last().unwrap().contains("measure"), "{nobody:?}");
+    // Without another place in sight a rail that reads low is not cleared.
+    assert_eq!(verdict(cold, Some(0.3), &low, false).kind, VerdictKind::CannotTell);
+    // Clear by the meter, and most of the current flows all the same: not at these volts.
+    let silicon = verdict(cold, Some(0.9), &measured(), true);
+    assert_eq!(silicon.kind, VerdictKind::CannotTell);
+    assert!(silicon.because.last().unwrap().contains("silicon"), "{silicon:?}");
+}
+
+/// What the picture does not tell, the meter tells only where no other place warms.
+#[test]
+fn a_meter_names_no_place() {
+    let low = Bench { ohms_before: Some(0.3), ohms_after: Some(0.3), ..repaired() };
+    let unclear = Some(site(2.0, 0.12, 0.02));
+    assert_eq!(verdict(unclear, Some(0.95), &low, false).kind, VerdictKind::StillThere);
+    assert_eq!(verdict(unclear, Some(0.95), &low, true).kind, VerdictKind::CannotTell);
+    assert_eq!(verdict(None, None, &low, false).kind, VerdictKind::StillThere);
+    let cold = verdict(Some(site(2.0, 0.0, 0.02)), None, &low, false);
+    assert_eq!(cold.kind, VerdictKind::CannotTell, "a cold place is not where the short still is: {cold:?}");
+}
+
 #[test]
 fn a_meter_that_contradicts_itself_decides_nothing() {
     let bench = Bench {
@@ -114,6 +193,11 @@ fn a_meter_that_contradicts_itself_decides_nothing() {
         ..repaired()
     };
     assert_eq!(verdict(None, None, &bench, false).kind, VerdictKind::CannotTell);
+    for moved in [false, true] {
+        let cold = verdict(Some(site(2.0, 0.0, 0.02)), Some(0.3), &bench, moved);
+        assert_eq!(cold.kind, VerdictKind::CannotTell);
+        assert!(cold.because.last().unwrap().contains("contradict"), "{cold:?}");
+    }
     let open = Bench { ohms_before: Some(0.3), ohms_after: Some(f64::INFINITY), ..repaired() };
     let told = verdict(Some(site(2.0, 0.0, 0.02)), None, &open, false);
     assert_eq!(told.kind, VerdictKind::Cleared);
@@ -194,6 +278,12 @@ fn a_fault_that_moved_is_called_moved() {
     });
     let moved = compared(&before, &after, &repaired());
     assert_eq!(moved.verdict.kind, VerdictKind::Moved, "{:?}", moved.verdict);
+    // Both spots stand in the table, each warm in its own take.
+    let change = |s: &SpotRise| s.rise.map(|r| r.change()).unwrap();
+    let old = moved.spots.iter().find(|s| s.index_before.is_some() && s.index_after.is_none()).unwrap();
+    let new = moved.spots.iter().find(|s| s.index_before.is_none()).unwrap();
+    assert!(change(old).value < -3.0 * change(old).se && change(new).value > 3.0 * change(new).se, "{:?}", moved.spots);
+    assert_eq!(new.part, moved.moved.unwrap().1);
 }
 
 #[test]
