@@ -8,8 +8,13 @@ const USUAL_RESOLUTION_AMPS: f64 = 1e-3;
 const DIGITS: f64 = 10.0;
 /// A repaired rail draws less than this share of what it drew.
 pub(super) const NO_CURRENT_SHARE: f64 = 0.05;
-/// Ceilings further apart than this share were not filmed at the same ceiling.
+/// Volts further apart than this share are not the same.
 const SAME_VOLTS_SHARE: f64 = 0.15;
+
+/// Whether two volts are not the same for a comparison.
+pub(super) fn differ(one: f64, other: f64) -> bool {
+    one.abs().max(other.abs()) > (1.0 + SAME_VOLTS_SHARE) * one.abs().min(other.abs())
+}
 
 /// How the after-take's rise was brought to the power before.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,13 +61,23 @@ fn watts(side: &Side<'_>) -> Option<f64> {
     side.located.electrical_watts.or_else(|| side.timeline.mean_watts().map(f64::abs)).filter(|w| *w > 0.0)
 }
 
+/// A reading in two takes.
+type Both = (Option<f64>, Option<f64>);
+
 impl Electrical {
+    /// Mean amps and volts of two takes while injecting.
+    pub(super) fn readings(first: &Side<'_>, second: &Side<'_>) -> (Both, Both) {
+        let amps = |s: &Side<'_>| s.timeline.mean_amps().map(f64::abs);
+        let volts = |s: &Side<'_>| mean(s, &s.timeline.volts);
+        ((amps(first), amps(second)), (volts(first), volts(second)))
+    }
+
     pub(super) fn of(before: &Side<'_>, after: &Side<'_>, bench: &Bench, notes: &mut Vec<String>) -> Self {
-        let amps = [before, after].map(|s| s.timeline.mean_amps().map(f64::abs));
+        let (amps, volts) = Self::readings(before, after);
+        let (amps, volts) = ([amps.0, amps.1], [volts.0, volts.1]);
         let digit = bench.amps_resolution.unwrap_or(USUAL_RESOLUTION_AMPS);
-        let volts = [before, after].map(|s| mean(s, &s.timeline.volts));
         if let [Some(b), Some(a)] = [before, after].map(|s| mean(s, &s.timeline.set_volts))
-            && (a / b).ln().abs() > (1.0 + SAME_VOLTS_SHARE).ln()
+            && differ(b, a)
         {
             notes.push(format!(
                 "the volts were set to {b:.2} V before and {a:.2} V after: film at the same ceiling to be sure"

@@ -1,7 +1,7 @@
 //! What the rise at the site says: of its equivalence with none, and whether what is left there was made there.
 
 use super::SiteRise;
-use crate::stats::normal_quantile;
+use crate::stats::{Equivalence, normal_quantile};
 
 /// The bound of "no rise": this share of the rise before.
 const BOUND_SHARE: f64 = 0.05;
@@ -36,7 +36,7 @@ pub(super) struct Told {
     pub(super) between: (f64, f64),
 }
 
-/// Two one-sided tests of the rise against the bound on both sides of it; then of the place's own share of that rise. `own_spot`: the take
+/// One-sided tests of the rise against the bound on both sides of it; then of the place's own share of that rise. `own_spot`: the take
 /// after has a hot spot of its own there; `elsewhere`: and one at another place.
 pub(super) fn told(site: &SiteRise, own_spot: bool, elsewhere: bool, because: &mut Vec<String>) -> Told {
     let errors = normal_quantile(CONFIDENCE);
@@ -51,7 +51,11 @@ pub(super) fn told(site: &SiteRise, own_spot: bool, elsewhere: bool, because: &m
         site.after, site.after_se, site.before, site.before_se, between.0, between.1
     ));
     let own = own(site, errors);
-    let heat = if between.1 < bound && was_warm {
+    // Of the two tests the one against the upper bound decides: heat is what is looked for. A place that cooled by more than the bound is
+    // nothing that a repair does.
+    let below = Equivalence::of(site.after, site.after_se, bound).is_some_and(|e| e.p_below_high < 1.0 - CONFIDENCE);
+    let none = below && between.1 > -bound;
+    let heat = if none && was_warm {
         Heat::None
     } else if own_spot && between.0 > 0.0 {
         Heat::Own

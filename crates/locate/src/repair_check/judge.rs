@@ -68,6 +68,8 @@ pub(super) struct Known<'a> {
     pub(super) electrical: &'a Electrical,
     pub(super) bench: &'a Bench,
     pub(super) moved: Option<&'a (usize, Option<String>)>,
+    /// Whether that other place warmed before already.
+    pub(super) warm_before: bool,
     /// Whether heat can be compared at all.
     pub(super) heat: bool,
 }
@@ -104,6 +106,9 @@ pub(super) fn judge(known: &Known<'_>) -> Verdict {
     }
     if let Some((_, Some(part))) = known.moved {
         match kind {
+            VerdictKind::Moved if known.warm_before => because.push(format!(
+                "another place goes on warming, {part} first suspected: a second short beside the one that is gone"
+            )),
             VerdictKind::Moved => because.push(format!("another place warms now, {part} first suspected")),
             VerdictKind::Cleared | VerdictKind::GoneWithoutRepair => because.push(format!(
                 "what is left of the current warms another place, {part} first suspected: compare with a good board"
@@ -159,13 +164,15 @@ fn with_a_cold_site(known: &Known<'_>, meter: Meter, heat: Heat, current: Option
     if known.moved.is_some() {
         return match meter {
             Meter::Same | Meter::Higher => (VerdictKind::Moved, None),
-            Meter::NotRead if much => (VerdictKind::Moved, None),
+            Meter::NotRead if much && !known.warm_before => (VerdictKind::Moved, None),
             Meter::Clear if !much => (gone(known), None),
             Meter::Clear => cannot(
                 "the meter reads the rail as clear, yet most of the current flows at another place: film again at the plan's first step, where \
                  silicon does not conduct",
             ),
-            Meter::Contradicts => cannot("ohms and diode reading contradict each other: measure again, leads taken off"),
+            Meter::Contradicts => {
+                cannot("ohms and diode reading contradict each other: measure again, leads taken off")
+            }
             Meter::NotRead => cannot(
                 "another place warms, which a second short does as well as a healthy part: measure the rail's ohms or diode reading",
             ),
@@ -173,12 +180,18 @@ fn with_a_cold_site(known: &Known<'_>, meter: Meter, heat: Heat, current: Option
     }
     match (meter, heat) {
         (Meter::Same, _) => cannot("that place is cold, but the meter still reads a short: film the other face"),
-        (Meter::Contradicts, _) => cannot("ohms and diode reading contradict each other: measure again, leads taken off"),
+        (Meter::Contradicts, _) => {
+            cannot("ohms and diode reading contradict each other: measure again, leads taken off")
+        }
         _ if much => cannot("that place is cold, but most of the current still flows: film the other face, or nearer"),
         (Meter::Clear, _) => (gone(known), None),
-        (Meter::Higher, _) => cannot("that place is cold, but the rail still reads low: film the other face, or compare with a good board"),
+        (Meter::Higher, _) => cannot(
+            "that place is cold, but the rail still reads low: film the other face, or compare with a good board",
+        ),
         (Meter::NotRead, Heat::None) if current.is_some() => (gone(known), None),
-        (Meter::NotRead, _) if current.is_none() => cannot("log volts and amps in both takes, or measure the rail before and after"),
+        (Meter::NotRead, _) if current.is_none() => {
+            cannot("log volts and amps in both takes, or measure the rail before and after")
+        }
         (Meter::NotRead, _) => cannot("that place is warmed from elsewhere: measure the rail's ohms or diode reading"),
     }
 }
@@ -197,9 +210,9 @@ fn without_heat(known: &Known<'_>, meter: Meter, heat: Heat, current: Option<f64
         }
         (_, Heat::Unclear) => cannot("film longer, or at the next step of the plan: the rise is too near to its noise"),
         _ if current.is_none() => cannot("log volts and amps in both takes, or measure the rail before and after"),
-        _ if !known.heat && much => {
-            cannot("the current still flows: film the same face with the same camera to see whether it is the same place")
-        }
+        _ if !known.heat && much => cannot(
+            "the current still flows: film the same face with the same camera to see whether it is the same place",
+        ),
         _ => cannot("film the same part of the board again, or measure the rail"),
     }
 }

@@ -6,6 +6,7 @@
 //! to the old one: "still there" needs heat of that place's own.
 
 mod electrical;
+mod good_board;
 mod heat;
 mod judge;
 mod place;
@@ -15,9 +16,10 @@ mod site;
 mod tests;
 
 pub use electrical::{Electrical, Scaling};
+pub use good_board::{AgainstGood, PartExcess, against_good};
 pub use judge::{Verdict, VerdictKind};
 pub use place::Measured;
-pub use report::{PartEntry, Report, RiseEntry, SCHEMA, SiteEntry, SpotEntry};
+pub use report::{ExcessEntry, PartEntry, Report, RiseEntry, SCHEMA, SiteEntry, SpotEntry};
 pub use site::{PartRise, SiteRise, SpotRise};
 
 use joulemark_frames::{Timeline, Unit};
@@ -75,13 +77,17 @@ pub struct RepairCheck {
     pub notes: Vec<String>,
 }
 
-/// Map of the difference over the face, indexed `[row, column]`; not a number outside the board or either picture.
+/// Maps of both takes and their difference over the face, indexed `[row, column]`; not a number outside the board or the picture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Difference {
     /// Board position of the first cell's centre.
     pub origin_mm: [f64; 2],
     /// From cell to cell.
     pub step_mm: f64,
+    /// Rise before.
+    pub before: ndarray::Array2<f32>,
+    /// Rise after, brought to the power before.
+    pub after: ndarray::Array2<f32>,
     /// Rise before less rise after, brought to the power before.
     pub rise: ndarray::Array2<f32>,
     /// Its standard error.
@@ -119,7 +125,8 @@ pub fn check(before: &Side<'_>, after: &Side<'_>, bench: &Bench) -> RepairCheck 
     let electrical = Electrical::of(before, after, bench, &mut notes);
     let blocked = incomparable(before, after);
     notes.extend(blocked.clone());
-    let leading = before.located.leading().map(|(i, _)| i).filter(|_| blocked.is_none());
+    let leading = repaired_spot(before, bench).or_else(|| before.located.leading().map(|(i, _)| i));
+    let leading = leading.filter(|_| blocked.is_none());
     let scale = electrical.scaling.factor();
     let spot = leading.map(|i| &before.located.hot_spots[i]);
     let site = spot.and_then(|spot| site::site(before, after, before, spot, scale));
@@ -127,6 +134,8 @@ pub fn check(before: &Side<'_>, after: &Side<'_>, bench: &Bench) -> RepairCheck 
         notes.push("the place is outside the after-take's picture: film the same part of the board".into());
     }
     let moved = spot.and_then(|spot| elsewhere(after, spot));
+    let warm_before =
+        moved.as_ref().is_some_and(|(j, _)| warmed_already(before, after, &after.located.hot_spots[*j], scale));
     let own_spot = spot.and_then(|spot| at_place(after, spot));
     if let (Some(i), Some(j)) = (leading, own_spot) {
         notes.extend(another_suspect(before, i, after, j));
@@ -141,6 +150,7 @@ pub fn check(before: &Side<'_>, after: &Side<'_>, bench: &Bench) -> RepairCheck 
         electrical: &electrical,
         bench,
         moved: moved.as_ref(),
+        warm_before,
         heat,
     });
     RepairCheck { verdict, electrical, site, moved, spots, parts, difference, unit: before.located.unit, notes }
@@ -154,6 +164,27 @@ fn shorts<'a>(side: &Side<'a>) -> impl Iterator<Item = (usize, &'a HotSpot)> {
         answer.nothing_probability < 0.5 && matches!(answer.role, SpotRole::Own | SpotRole::End)
     };
     located.hot_spots.iter().enumerate().filter(move |(i, _)| short(*i))
+}
+
+/// The take's hot spot that a repaired part is first suspected for: the place that the repair is to be proven at. Loads and a second short may
+/// well be warmer.
+fn repaired_spot(before: &Side<'_>, bench: &Bench) -> Option<usize> {
+    // A repair may be told in words, "C12 replaced".
+    let named = |part: &str| {
+        let is_word = |c: char| c.is_alphanumeric() || c == '_';
+        bench.repaired.iter().any(|r| r == part || r.split(|c| !is_word(c)).any(|word| word == part))
+    };
+    shorts(before).map(|(i, _)| i).find(|&i| before.located.answers[i].suspects.first().is_some_and(|s| named(&s.part)))
+}
+
+/// Less than this share of its heat after is no heat of the place's own before.
+const NEW_SHARE: f64 = 0.25;
+
+/// Whether the place of a hot spot after made heat before as well, compared as filmed.
+fn warmed_already(before: &Side<'_>, after: &Side<'_>, spot: &HotSpot, scale: f64) -> bool {
+    let Some(rise) = site::site(before, after, after, spot, scale) else { return false };
+    let (Some(old), Some(new)) = (rise.own_before, rise.own_after) else { return false };
+    old.value - 2.0 * old.se > NEW_SHARE * new.value / scale
 }
 
 /// The after-take's own hot spot at the site.

@@ -86,7 +86,8 @@ pub(super) fn mean_at(side: &Side<'_>, at_mm: Point2<f64>, sigma_mm: f64) -> Opt
             }
         }
     }
-    (weights > 0.0 && lost < 0.1 * (weights + lost)).then(|| Measured { value: sum / weights, se: variance.sqrt() / weights })
+    (weights > 0.0 && lost < 0.1 * (weights + lost))
+        .then(|| Measured { value: sum / weights, se: variance.sqrt() / weights })
 }
 
 /// Mean rise over the ring around a place, with its standard error from the pixels'. `None` where too little of it is on the board and in the
@@ -108,9 +109,7 @@ fn ring_at(side: &Side<'_>, at_mm: Point2<f64>, sigma_mm: f64) -> Option<Measure
             all += 1;
             let px = side.scene.alignment.to_image(p);
             let read = |map: &Array2<f32>| between(map, px);
-            if let (true, Some(rise), Some(se)) =
-                (face.outline_contains(p), read(&maps.rise), read(&maps.rise_se))
-            {
+            if let (true, Some(rise), Some(se)) = (face.outline_contains(p), read(&maps.rise), read(&maps.rise_se)) {
                 sum += rise;
                 errors += se;
                 inside += 1;
@@ -194,4 +193,3 @@ pub(super) fn bounds(outline: &[[f64; 2]]) -> Option<(Point2<f64>, Point2<f64>)>
     let fold = |axis: usize, pick: fn(f64, f64) -> f64| outline.iter().map(|p| p[axis]).reduce(pick);
     Some((Point2::new(fold(0, f64::min)?, fold(1, f64::min)?), Point2::new(fold(0, f64::max)?, fold(1, f64::max)?)))
 }
-

@@ -3,10 +3,12 @@
 use joulemark_frames::Unit;
 use serde::{Deserialize, Serialize};
 
-use super::{RepairCheck, Scaling};
+use super::{AgainstGood, RepairCheck, Scaling};
 
 /// Name and version of the schema.
 pub const SCHEMA: &str = "joulemark.compare/1";
+/// What stands for the verdict where nothing was repaired.
+const AGAINST_GOOD: &str = "against a good board";
 
 /// One document. `_k` fields are relative values when `relative` is true.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -16,7 +18,8 @@ pub struct Report {
     pub before: String,
     pub after: String,
     pub relative: bool,
-    /// `cleared`, `still there`, `moved`, `gone without a repair` or `cannot tell`.
+    /// `cleared`, `still there`, `moved`, `gone without a repair` or `cannot tell`; `against a good board` where `after` is another device that is
+    /// known to be good, which proves no repair.
     pub verdict: String,
     pub because: Vec<String>,
     pub amps_before: Option<f64>,
@@ -31,6 +34,9 @@ pub struct Report {
     #[serde(default)]
     pub spots: Vec<SpotEntry>,
     pub parts: Vec<PartEntry>,
+    /// Parts against a good board, those that warm more first; empty otherwise.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub against_good: Vec<ExcessEntry>,
     pub notes: Vec<String>,
 }
 
@@ -85,6 +91,21 @@ pub struct RiseEntry {
     /// After less before.
     pub change_k: f64,
     pub change_se_k: f64,
+}
+
+/// A part of this board and of a good one.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "the schema's own names")]
+pub struct ExcessEntry {
+    pub part: String,
+    pub here_k: f64,
+    pub here_se_k: f64,
+    pub good_k: f64,
+    pub good_se_k: f64,
+    pub excess_k: f64,
+    pub excess_se_k: f64,
+    /// It warms more than on the good board, beyond what healthy boards differ by, and by heat of its own.
+    pub more: bool,
 }
 
 /// Mean rise over a part.
@@ -162,7 +183,43 @@ impl Report {
                     after_se_k: p.after_se,
                 })
                 .collect(),
+            against_good: Vec::new(),
             notes: check.notes.clone(),
+        }
+    }
+
+    /// The document of a take against one of a good board.
+    pub fn against_good(found: &AgainstGood, here: &str, good: &str) -> Self {
+        Self {
+            schema: SCHEMA.into(),
+            before: here.into(),
+            after: good.into(),
+            relative: found.unit == Unit::Relative,
+            verdict: AGAINST_GOOD.into(),
+            because: found.told.clone(),
+            amps_before: found.amps.0,
+            amps_after: found.amps.1,
+            current_ratio: None,
+            scaled_by: None,
+            site: None,
+            moved_to: None,
+            spots: Vec::new(),
+            parts: Vec::new(),
+            against_good: found
+                .parts
+                .iter()
+                .map(|p| ExcessEntry {
+                    part: p.part.clone(),
+                    here_k: p.here.value,
+                    here_se_k: p.here.se,
+                    good_k: p.good.value,
+                    good_se_k: p.good.se,
+                    excess_k: p.excess.value,
+                    excess_se_k: p.excess.se,
+                    more: p.more,
+                })
+                .collect(),
+            notes: found.notes.clone(),
         }
     }
 }

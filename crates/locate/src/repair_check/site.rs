@@ -10,7 +10,10 @@ use super::{
     Difference, Side,
     place::{Measured, Place, Scatter, between, bounds, mean_at},
 };
-use crate::{HotSpot, board::Footprint};
+use crate::{
+    HotSpot,
+    board::{Footprint, Part},
+};
 
 /// Most cells of the difference's longer edge.
 const MOST_CELLS: f64 = 400.0;
@@ -89,7 +92,13 @@ pub(super) fn same_place(a: &HotSpot, b: &HotSpot) -> bool {
 }
 
 /// Both takes at a spot's place, `seen` being the side that it was found in; `None` when it is outside either picture.
-pub(super) fn site(before: &Side<'_>, after: &Side<'_>, seen: &Side<'_>, spot: &HotSpot, scale: f64) -> Option<SiteRise> {
+pub(super) fn site(
+    before: &Side<'_>,
+    after: &Side<'_>,
+    seen: &Side<'_>,
+    spot: &HotSpot,
+    scale: f64,
+) -> Option<SiteRise> {
     let at_mm = spot.centre_mm;
     let px = |s: &Side<'_>| s.scene.alignment.mm_per_px(s.scene.alignment.to_image(at_mm));
     let sigma_mm = (spot.scale_px * px(seen)).max(px(before)).max(px(after));
@@ -106,9 +115,8 @@ pub(super) fn site(before: &Side<'_>, after: &Side<'_>, seen: &Side<'_>, spot: &
         }
         let near = around.map(|(x, y)| at_mm + Vector2::new(x, y) * step_mm);
         let found: Vec<Place> = near.iter().filter_map(|p| Place::at(side, *p, sigma_mm, scatter)).collect();
-        let warmest = |of: fn(&Place) -> Option<Measured>| {
-            found.iter().filter_map(of).max_by(|x, y| x.value.total_cmp(&y.value))
-        };
+        let warmest =
+            |of: fn(&Place) -> Option<Measured>| found.iter().filter_map(of).max_by(|x, y| x.value.total_cmp(&y.value));
         Some(Place { rise: warmest(|p| Some(p.rise))?, own: warmest(|p| p.own) })
     };
     let (b, a) = (of(before)?, of(after)?);
@@ -131,12 +139,10 @@ pub(super) fn spots(before: &Side<'_>, after: &Side<'_>, scale: f64) -> Vec<Spot
     let mut taken = vec![false; new.len()];
     let mut rows: Vec<SpotRise> = Vec::new();
     for (i, spot) in old.iter().enumerate() {
-        let nearest = (0..new.len())
-            .filter(|&j| !taken[j] && same_place(spot, &new[j]))
-            .min_by(|&x, &y| {
-                let d = |j: usize| (new[j].centre_mm - spot.centre_mm).norm();
-                d(x).total_cmp(&d(y))
-            });
+        let nearest = (0..new.len()).filter(|&j| !taken[j] && same_place(spot, &new[j])).min_by(|&x, &y| {
+            let d = |j: usize| (new[j].centre_mm - spot.centre_mm).norm();
+            d(x).total_cmp(&d(y))
+        });
         if let Some(j) = nearest {
             taken[j] = true;
         }
@@ -158,6 +164,14 @@ pub(super) fn spots(before: &Side<'_>, after: &Side<'_>, scale: f64) -> Vec<Spot
     rows
 }
 
+/// Size of the Gaussian that stands for a part's footprint in two pictures, millimetres.
+pub(super) fn part_sigma_mm(part: &Part, sides: [&Side<'_>; 2]) -> f64 {
+    let at = Point2::new(part.x_mm, part.y_mm);
+    let sigma_mm = (Footprint::from(part).area_mm2() / std::f64::consts::PI).sqrt() / 1.5;
+    let px = sides.map(|s| s.scene.alignment.mm_per_px(s.scene.alignment.to_image(at)));
+    sigma_mm.max(0.5 * px[0]).max(0.5 * px[1])
+}
+
 /// Mean over every part's footprint in both takes, the largest change first.
 pub(super) fn parts(before: &Side<'_>, after: &Side<'_>, scale: f64) -> Vec<PartRise> {
     let Some(face) = before.scene.board.face(before.scene.face) else { return Vec::new() };
@@ -165,11 +179,8 @@ pub(super) fn parts(before: &Side<'_>, after: &Side<'_>, scale: f64) -> Vec<Part
         .parts
         .iter()
         .filter_map(|part| {
-            let footprint = Footprint::from(part);
-            let sigma_mm = (footprint.area_mm2() / std::f64::consts::PI).sqrt() / 1.5;
             let at = Point2::new(part.x_mm, part.y_mm);
-            let px = |s: &Side<'_>| s.scene.alignment.mm_per_px(s.scene.alignment.to_image(at));
-            let sigma_mm = sigma_mm.max(0.5 * px(before)).max(0.5 * px(after));
+            let sigma_mm = part_sigma_mm(part, [before, after]);
             let (b, a) = (mean_at(before, at, sigma_mm)?, mean_at(after, at, sigma_mm)?);
             Some(PartRise {
                 part: part.designator.clone(),
@@ -199,7 +210,7 @@ pub(super) fn difference(before: &Side<'_>, after: &Side<'_>, scale: f64) -> Opt
     let cells = |length: f64| (length / step_mm).floor() as usize + 1;
     let (columns, rows) = (cells(high.x - low.x), cells(high.y - low.y));
     let mut rise = Array2::from_elem((rows, columns), f32::NAN);
-    let mut se = rise.clone();
+    let (mut se, mut map_before, mut map_after) = (rise.clone(), rise.clone(), rise.clone());
     for j in 0..rows {
         for i in 0..columns {
             let at = low + Vector2::new(i as f64, j as f64) * step_mm;
@@ -210,11 +221,14 @@ pub(super) fn difference(before: &Side<'_>, after: &Side<'_>, scale: f64) -> Opt
                 let p = s.scene.alignment.to_image(at);
                 Some((between(&s.located.maps.rise, p)?, between(&s.located.maps.rise_se, p)?))
             };
-            if let (Some((b, b_se)), Some((a, a_se))) = (read(before), read(after)) {
+            let (b, a) = (read(before), read(after));
+            map_before[[j, i]] = b.map_or(f32::NAN, |b| b.0 as f32);
+            map_after[[j, i]] = a.map_or(f32::NAN, |a| (scale * a.0) as f32);
+            if let (Some((b, b_se)), Some((a, a_se))) = (b, a) {
                 rise[[j, i]] = (b - scale * a) as f32;
                 se[[j, i]] = b_se.hypot(scale * a_se) as f32;
             }
         }
     }
-    Some(Difference { origin_mm: [low.x, low.y], step_mm, rise, se })
+    Some(Difference { origin_mm: [low.x, low.y], step_mm, before: map_before, after: map_after, rise, se })
 }

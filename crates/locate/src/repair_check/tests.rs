@@ -56,6 +56,7 @@ fn told(site: Option<SiteRise>, ratio: Option<f64>, bench: &Bench, moved: bool, 
     let moved = moved.then(|| (0, Some("C7".to_owned())));
     let electrical = electrical(ratio);
     judge::judge(&Known {
+        warm_before: false,
         site: site.as_ref(),
         own_spot,
         electrical: &electrical,
@@ -87,6 +88,9 @@ fn the_equivalence_test_keeps_to_its_bounds() {
     let (low, high) = of(0.06).after_between.unwrap();
     assert!((low - 0.027_103).abs() < 1e-6 && (high - 0.092_897).abs() < 1e-6, "{low} {high}");
     assert!((of(0.06).bound.unwrap() - 0.1).abs() < 1e-12);
+    // Colder than before by more than the bound: no repair does that. With a spot elsewhere it would be a cold place next to a warm one.
+    let cooled = verdict(Some(SiteRise { own_after: None, ..site(2.0, -0.5, 0.02) }), Some(0.3), &repaired(), false);
+    assert_eq!(cooled.kind, VerdictKind::CannotTell);
 }
 
 #[test]
@@ -140,7 +144,10 @@ fn heat_that_spread_from_elsewhere_is_not_still_there() {
     assert_eq!(flank.kind, VerdictKind::CannotTell, "{flank:?}");
     assert!(flank.because.last().unwrap().contains("nearer"), "{flank:?}");
     // With no other place in sight the same heat is the site's.
-    assert_eq!(verdict(Some(warmed(2.0, 0.8, 0.35, 0.02)), Some(0.9), &repaired(), false).kind, VerdictKind::StillThere);
+    assert_eq!(
+        verdict(Some(warmed(2.0, 0.8, 0.35, 0.02)), Some(0.9), &repaired(), false).kind,
+        VerdictKind::StillThere
+    );
     // Warm all around, from no place that is seen: the other face.
     let behind = verdict(spread, Some(0.9), &repaired(), false);
     assert_eq!(behind.kind, VerdictKind::CannotTell);
@@ -169,6 +176,29 @@ fn a_second_short_and_a_healthy_load_are_told_apart_by_the_meter() {
     let silicon = verdict(cold, Some(0.9), &measured(), true);
     assert_eq!(silicon.kind, VerdictKind::CannotTell);
     assert!(silicon.because.last().unwrap().contains("silicon"), "{silicon:?}");
+}
+
+/// A place that warmed before already is not where the short went: a load, or a second short all along.
+#[test]
+fn a_place_that_warmed_before_is_no_move_unless_the_meter_reads_low() {
+    let cold = Some(site(2.0, 0.0, 0.02));
+    let electrical = electrical(Some(0.6));
+    let c7 = (0, Some("C7".to_owned()));
+    let of = |bench: &Bench| {
+        judge::judge(&Known {
+            site: cold.as_ref(),
+            own_spot: false,
+            electrical: &electrical,
+            bench,
+            moved: Some(&c7),
+            warm_before: true,
+            heat: true,
+        })
+    };
+    assert_eq!(of(&repaired()).kind, VerdictKind::CannotTell);
+    let second = of(&Bench { ohms_before: Some(0.3), ohms_after: Some(0.5), ..repaired() });
+    assert_eq!(second.kind, VerdictKind::Moved);
+    assert!(second.because.iter().any(|b| b.contains("second short")), "{second:?}");
 }
 
 /// What the picture does not tell, the meter tells only where no other place warms.
@@ -204,14 +234,15 @@ fn a_meter_that_contradicts_itself_decides_nothing() {
     assert!(told.because.iter().any(|b| b.starts_with("OL ohm after")), "{told:?}");
 }
 
+fn answered(made: &ProvingBoard) -> (Alignment, Located) {
+    let alignment = Alignment::fit(&made.simulated.pairs).unwrap();
+    let located = locate(&made.simulated.take, &made.scene(&alignment), &Settings::default(), &NoProgress).unwrap();
+    (alignment, located)
+}
+
 /// The takes of a simulated board before and after, compared.
 fn compared(before: &ProvingBoard, after: &ProvingBoard, bench: &Bench) -> RepairCheck {
-    let answer = |made: &ProvingBoard| {
-        let alignment = Alignment::fit(&made.simulated.pairs).unwrap();
-        let located = locate(&made.simulated.take, &made.scene(&alignment), &Settings::default(), &NoProgress).unwrap();
-        (alignment, located)
-    };
-    let ((ab, lb), (aa, la)) = (answer(before), answer(after));
+    let ((ab, lb), (aa, la)) = (answered(before), answered(after));
     let (sb, sa) = (before.scene(&ab), after.scene(&aa));
     check(
         &Side { located: &lb, scene: &sb, timeline: &before.simulated.take.timeline },
@@ -284,6 +315,41 @@ fn a_fault_that_moved_is_called_moved() {
     let new = moved.spots.iter().find(|s| s.index_before.is_none()).unwrap();
     assert!(change(old).value < -3.0 * change(old).se && change(new).value > 3.0 * change(new).se, "{:?}", moved.spots);
     assert_eq!(new.part, moved.moved.unwrap().1);
+}
+
+/// The same powered board twice is alike; with the fault on one of them its part is named, and no repair is claimed.
+#[test]
+fn a_good_board_shows_which_part_warms_more() {
+    let faulty = board();
+    let culprit = faulty.simulated.truth.part.clone().unwrap();
+    let own = faulty.setup.culprit.unwrap();
+    // The good board: a tenth of the heat in that part, as a healthy one takes.
+    let good = again(&faulty, |b| {
+        for source in &mut b.setup.sources {
+            if matches!(source.at, SourceAt::Body(body) if body == own) {
+                source.watts *= 0.1;
+            }
+        }
+    });
+    let twin = again(&faulty, |_| {});
+    let answers = [&faulty, &good, &twin].map(answered);
+    let scenes = [faulty.scene(&answers[0].0), good.scene(&answers[1].0), twin.scene(&answers[2].0)];
+    let takes = [&faulty, &good, &twin].map(|b| &b.simulated.take.timeline);
+    let side = |i: usize| Side { located: &answers[i].1, scene: &scenes[i], timeline: takes[i] };
+    let found = against_good(&side(0), &side(1));
+    let more: Vec<&str> = found.parts.iter().filter(|p| p.more).map(|p| p.part.as_str()).collect();
+    assert_eq!(more.first(), Some(&culprit.as_str()), "{more:?}: {:?}", &found.parts[..3]);
+    assert!(found.parts[0].excess.value > 3.0 * found.parts[0].excess.se);
+    let report = Report::against_good(&found, "inject 1", "good");
+    assert_eq!((report.verdict.as_str(), report.against_good.len()), ("against a good board", found.parts.len()));
+    assert!(found.told.iter().any(|t| t.contains(&culprit)) && found.told.iter().any(|t| t.contains("no repair")));
+    let alike = against_good(&side(0), &side(2));
+    assert!(alike.parts.iter().all(|p| !p.more), "{:?}", alike.told);
+    // Other volts are refused with both.
+    let mut doubled = takes[1].clone();
+    doubled.volts.iter_mut().flatten().for_each(|v| *v *= 2.0);
+    let refused = against_good(&side(0), &Side { timeline: &doubled, ..side(1) });
+    assert!(refused.parts.is_empty() && refused.notes.iter().any(|n| n.contains("same volts")), "{:?}", refused.notes);
 }
 
 #[test]

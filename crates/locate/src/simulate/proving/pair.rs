@@ -23,7 +23,7 @@ pub enum Story {
     RepairedUnderLoad,
     /// Nobody did anything, and the short is gone.
     Healed,
-    /// Another part was replaced; everything is as before.
+    /// The part was replaced in vain, or another one was; everything is as before.
     Untouched,
     /// The same, filmed with 0.6 to 1.5 times the volts.
     OtherVolts,
@@ -250,7 +250,8 @@ fn film_again(board: &mut ProvingBoard, filmed: Filmed, rng: &mut ChaCha8Rng) ->
         Filmed::PutBack => {
             let aside = [rng.random_range(-4.0..4.0), rng.random_range(-4.0..4.0)];
             let turn = turned(rng.random_range(-2.0..2.0), rng.random_range(0.97..1.03));
-            camera.image_from_board = shift(x + aside[0], y + aside[1]) * turn * shift(-x, -y) * camera.image_from_board;
+            camera.image_from_board =
+                shift(x + aside[0], y + aside[1]) * turn * shift(-x, -y) * camera.image_from_board;
             1.0
         }
         Filmed::OtherCamera => {
@@ -260,7 +261,8 @@ fn film_again(board: &mut ProvingBoard, filmed: Filmed, rng: &mut ChaCha8Rng) ->
             let scale = rng.random_range(0.8..1.02) * width as f64 / camera.width_px as f64;
             let deg = rng.random_range(-6.0..6.0) + if rng.random_bool(0.3) { 180.0 } else { 0.0 };
             let [new_x, new_y] = middle(width, height);
-            camera.image_from_board = shift(new_x, new_y) * turned(deg, scale) * shift(-x, -y) * camera.image_from_board;
+            camera.image_from_board =
+                shift(new_x, new_y) * turned(deg, scale) * shift(-x, -y) * camera.image_from_board;
             (camera.width_px, camera.height_px) = (width, height);
             camera.blur_sigma_px = rng.random_range(0.5..1.6);
             board.setup.sensor.netd_k = rng.random_range(0.03..0.08);
@@ -272,7 +274,9 @@ fn film_again(board: &mut ProvingBoard, filmed: Filmed, rng: &mut ChaCha8Rng) ->
 
 /// What the meter reads is true; on a third of the boards nobody measured.
 fn readings(story: Story, before: &ProvingBoard, amps: f64, rng: &mut ChaCha8Rng) -> Bench {
-    let part = before.simulated.truth.part.clone();
+    let wrong = matches!(story, Story::Untouched | Story::OtherVolts) && rng.random_bool(0.5);
+    let other = elsewhere(before, rng).filter(|_| wrong).map(|b| before.setup.bodies[b].designator.clone());
+    let part = other.or_else(|| before.simulated.truth.part.clone());
     let repaired = if story == Story::Healed { Vec::new() } else { part.into_iter().collect() };
     let ohms: f64 = rng.random_range(0.1..2.0);
     // Silicon does not conduct at the little voltage of a meter: healthy loads read as nothing.
