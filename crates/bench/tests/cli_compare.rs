@@ -85,7 +85,10 @@ fn the_same_short_twice_is_still_there_and_said_in_words_too() {
     assert!(words.contains("Verdict: still there") && words.contains("C5"), "{words}");
     // One hot spot, seen in both takes, with what changed.
     let spot = &document["spots"][0];
-    assert_eq!((&spot["hot_spot_before"], &spot["hot_spot_after"], &spot["part"]), (&0.into(), &0.into(), &"C5".into()));
+    assert_eq!(
+        (&spot["hot_spot_before"], &spot["hot_spot_after"], &spot["part"]),
+        (&0.into(), &0.into(), &"C5".into())
+    );
     let rise = &spot["rise"];
     let number = |name: &str| rise[name].as_f64().unwrap();
     assert!((number("after_k") - number("before_k") - number("change_k")).abs() < 1e-9 && number("change_se_k") > 0.0);
@@ -104,9 +107,8 @@ fn the_picture_shows_both_takes_and_their_difference() {
     let third = picture.width() / 3;
     let mean = |panel: u32, channel: usize| {
         let pixels = (200..picture.height() - 160).flat_map(|y| (40..third - 40).map(move |x| (panel * third + x, y)));
-        let (sum, n) = pixels.fold((0.0, 0.0), |(s, n), (x, y)| {
-            (s + f64::from(picture.get_pixel(x, y).0[channel]), n + 1.0)
-        });
+        let (sum, n) =
+            pixels.fold((0.0, 0.0), |(s, n), (x, y)| (s + f64::from(picture.get_pixel(x, y).0[channel]), n + 1.0));
         sum / n
     };
     assert!(mean(2, 1) > mean(0, 1) + 40.0 && mean(2, 1) > mean(1, 1) + 40.0, "the difference is light about zero");
@@ -131,7 +133,8 @@ fn a_good_board_is_no_proof_of_a_repair() {
         let header = lines.next().unwrap();
         let column = |name: &str| header.iter().position(|h| h == name).unwrap();
         let (on, volts) = (column("injecting"), column("volts"));
-        let on: Vec<f64> = lines.filter(|l| l[on] == "1" || l[on] == "true").map(|l| l[volts].parse().unwrap()).collect();
+        let on: Vec<f64> =
+            lines.filter(|l| l[on] == "1" || l[on] == "true").map(|l| l[volts].parse().unwrap()).collect();
         on.iter().sum::<f64>() / on.len() as f64
     };
     let (here, there) = (volts(&folder.path().join("case").display().to_string()), volts(&good));

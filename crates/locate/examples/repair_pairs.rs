@@ -83,6 +83,10 @@ fn main() {
             let what = format!("{:?}, {:?}, {:?}", t.story, t.filmed, t.tier);
             println!("seed {}: {what}: {}", t.seed, t.check.verdict.kind.words());
             t.check.verdict.because.iter().for_each(|b| println!("    {b}"));
+            if t.check.verdict.kind != VerdictKind::CannotTell {
+                println!("    site {:?}", t.check.site);
+                t.check.spots.iter().for_each(|s| println!("    {s:?}"));
+            }
         }
     }
 }
@@ -132,4 +136,7 @@ fn rates(told: &[Told]) {
     rate("wrong \"moved\"", "", &|s| s.right() != Some(VerdictKind::Moved), &[VerdictKind::Moved]);
     let tellable = |s: Story| s.right().is_some();
     rate("\"cannot tell\" where it can be told", "", &tellable, &[VerdictKind::CannotTell]);
+    let open = |t: &&Told| t.check.verdict.kind == VerdictKind::CannotTell;
+    let read: Vec<&Told> = told.iter().filter(|t| t.measured && tellable(t.story)).collect();
+    println!("the same where the rail was measured: {} of {}", read.iter().filter(|t| open(t)).count(), read.len());
 }

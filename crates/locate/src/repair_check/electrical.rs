@@ -44,7 +44,7 @@ pub struct Electrical {
     pub amps: (Option<f64>, Option<f64>),
     /// Volts before and after.
     pub volts: (Option<f64>, Option<f64>),
-    /// Current after over current before, brought to the same volts where both are logged.
+    /// Current after over current before, brought to the same volts (at the board, where the leads are known) where both are logged.
     pub ratio: Option<f64>,
     /// How heat was scaled.
     pub scaling: Scaling,
@@ -54,6 +54,19 @@ fn mean(side: &Side<'_>, values: &[Option<f64>]) -> Option<f64> {
     let t = side.timeline;
     let on: Vec<f64> = (0..t.len()).filter(|&i| t.injecting[i]).filter_map(|i| values[i]).collect();
     (!on.is_empty()).then(|| on.iter().sum::<f64>().abs() / on.len() as f64)
+}
+
+/// Where the leads take more than this share of the volts, what is left for the board is known too badly.
+const MOST_LEADS: f64 = 0.8;
+
+/// Volts at the board, the leads' drop taken off; `None` where the leads are not known in both takes, or take almost all.
+fn at_board(sides: [&Side<'_>; 2], amps: [Option<f64>; 2], volts: [Option<f64>; 2]) -> Option<[f64; 2]> {
+    let of = |i: usize| {
+        let (amps, volts, lead_ohms) = (amps[i]?, volts[i]?, sides[i].scene.lead_ohms?);
+        let drop = amps * lead_ohms;
+        (volts > 0.0 && drop < MOST_LEADS * volts).then_some(volts - drop)
+    };
+    Some([of(0)?, of(1)?])
 }
 
 /// Watts at the board; without the leads' resistance those at the supply.
@@ -84,8 +97,9 @@ impl Electrical {
             ));
         }
         // In constant current the volts follow the short, and the quotient is what counts.
-        let same_volts = match volts {
-            [Some(b), Some(a)] if b > 0.0 && a > 0.0 => b / a,
+        let same_volts = match (at_board([before, after], amps, volts), volts) {
+            (Some([b, a]), _) => b / a,
+            (None, [Some(b), Some(a)]) if b > 0.0 && a > 0.0 => b / a,
             _ => 1.0,
         };
         let ratio = match amps {

@@ -188,12 +188,22 @@ fn with_a_cold_site(known: &Known<'_>, meter: Meter, heat: Heat, current: Option
         (Meter::Higher, _) => cannot(
             "that place is cold, but the rail still reads low: film the other face, or compare with a good board",
         ),
-        (Meter::NotRead, Heat::None) if current.is_some() => (gone(known), None),
+        (Meter::NotRead, Heat::None) if current.is_some() && known.site.is_some_and(would_show) => (gone(known), None),
+        (Meter::NotRead, Heat::None) if current.is_some() => cannot(
+            "that place is cold, but what still draws current could warm another one too little to be seen: measure the rail's ohms or diode reading",
+        ),
         (Meter::NotRead, _) if current.is_none() => {
             cannot("log volts and amps in both takes, or measure the rail before and after")
         }
         (Meter::NotRead, _) => cannot("that place is warmed from elsewhere: measure the rail's ohms or diode reading"),
     }
+}
+
+/// A short elsewhere that warms its place by a watt as the old one did would stand out from the noise by this many standard errors.
+const WOULD_SHOW: f64 = 20.0;
+
+fn would_show(site: &SiteRise) -> bool {
+    site.before > WOULD_SHOW * site.after_se
 }
 
 /// The picture does not tell whether the old place makes heat.

@@ -17,7 +17,7 @@ const LEAST_PLACES: usize = 12;
 /// Normal consistency of the median absolute deviation.
 const MAD_TO_SIGMA: f64 = 1.4826;
 /// Radii of the ring in sizes of the place's Gaussian; a Gaussian of heat is down to 1 % of its height at three of them.
-const RING: [f64; 2] = [3.0, 4.5];
+pub(super) const RING: [f64; 2] = [3.0, 4.5];
 /// Less of the ring than this in the picture and on the board is no ring.
 const LEAST_RING: f64 = 0.55;
 /// Of heat that passes, this share may stay after the ring is taken off: emissivities of solder mask and packages lie between 0.8 and

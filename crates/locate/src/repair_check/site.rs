@@ -8,7 +8,7 @@ use ndarray::Array2;
 
 use super::{
     Difference, Side,
-    place::{Measured, Place, Scatter, between, bounds, mean_at},
+    place::{Measured, Place, RING, Scatter, between, bounds, mean_at},
 };
 use crate::{
     HotSpot,
@@ -19,6 +19,8 @@ use crate::{
 const MOST_CELLS: f64 = 400.0;
 /// A hot spot nearer than this to a place is the same one, millimetres.
 const SAME_PLACE_MM: f64 = 1.5;
+/// Next to another source a spot is measured at no less than this share of its size.
+const LEAST_SIZE: f64 = 0.5;
 /// And within this many standard deviations of both centres.
 const SAME_PLACE_SIGMAS: f64 = 3.0;
 
@@ -37,7 +39,8 @@ pub struct SiteRise {
     pub after: f64,
     /// Its standard error, brought along.
     pub after_se: f64,
-    /// What was made at the place itself before: its rise less that of the ring around it; `None` where the ring is outside the picture.
+    /// What was made at the place itself before: its rise less that of the ring around it; `None` where the ring is outside the picture or has
+    /// another hot spot within.
     pub own_before: Option<Measured>,
     /// The same after, brought to the power before.
     pub own_after: Option<Measured>,
@@ -85,6 +88,13 @@ fn centre_sigma_mm(spot: &HotSpot) -> f64 {
     spot.covariance_mm2.trace().max(0.0).sqrt()
 }
 
+/// Distance of the nearest hot spot of either take that is at another place; infinite without one.
+fn other_source_mm(before: &Side<'_>, after: &Side<'_>, spot: &HotSpot) -> f64 {
+    let all = before.located.hot_spots.iter().chain(&after.located.hot_spots);
+    let apart = all.filter(|s| !same_place(s, spot)).map(|s| (s.centre_mm - spot.centre_mm).norm());
+    apart.fold(f64::INFINITY, f64::min)
+}
+
 /// Whether two takes' spots are at one place.
 pub(super) fn same_place(a: &HotSpot, b: &HotSpot) -> bool {
     let doubt_mm = centre_sigma_mm(a).hypot(centre_sigma_mm(b));
@@ -101,7 +111,12 @@ pub(super) fn site(
 ) -> Option<SiteRise> {
     let at_mm = spot.centre_mm;
     let px = |s: &Side<'_>| s.scene.alignment.mm_per_px(s.scene.alignment.to_image(at_mm));
-    let sigma_mm = (spot.scale_px * px(seen)).max(px(before)).max(px(after));
+    let least_mm = px(before).max(px(after));
+    // Another source within the ring would be taken off as if its heat came from afar: a smaller ring, or none.
+    let other_mm = other_source_mm(before, after, spot);
+    let size_mm = spot.scale_px * px(seen);
+    let sigma_mm = size_mm.min((other_mm / RING[1]).max(LEAST_SIZE * size_mm)).max(least_mm);
+    let ring = other_mm > RING[0] * sigma_mm;
     // Where the other picture lies is known to its alignment's error only: the warmest place within two of them counts, so that a shifted
     // picture is not taken for a cold one.
     let doubt = |s: &Side<'_>| s.scene.alignment.covariance_mm2(s.scene.alignment.to_image(at_mm)).trace() / 2.0;
@@ -127,8 +142,8 @@ pub(super) fn site(
         before_se: b.rise.se,
         after: scale * a.rise.value,
         after_se: scale * a.rise.se,
-        own_before: b.own,
-        own_after: a.own.map(|o| o.times(scale)),
+        own_before: b.own.filter(|_| ring),
+        own_after: a.own.map(|o| o.times(scale)).filter(|_| ring),
     })
 }
 

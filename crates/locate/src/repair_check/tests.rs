@@ -98,6 +98,10 @@ fn nothing_is_cleared_for_want_of_evidence() {
     // A rise before that hardly left its noise.
     let faint = verdict(Some(site(0.1, 0.0, 0.05)), Some(0.3), &repaired(), false);
     assert_eq!(faint.kind, VerdictKind::CannotTell);
+    // Cold, but a place that warms like this one would hardly show either: whatever draws a third of the current may be out of sight.
+    let hidden = verdict(Some(site(2.0, 0.0, 0.12)), Some(0.3), &repaired(), false);
+    assert_eq!(hidden.kind, VerdictKind::CannotTell);
+    assert!(hidden.because.last().unwrap().contains("too little to be seen"), "{hidden:?}");
     // Neither log nor meter.
     assert_eq!(verdict(None, None, &repaired(), false).kind, VerdictKind::CannotTell);
     // Cold there, but the current still flows.
