@@ -86,7 +86,7 @@ pub(super) struct LocateArgs {
 
 pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcome> {
     if let Some(out) = &args.picture {
-        check_picture_name(out)?;
+        picture::check_name(out)?;
     }
     let source = source(args)?;
     refuse_plain(args)?;
@@ -202,15 +202,6 @@ fn probe(text: &str) -> Result<(f64, f64), String> {
 
 fn period(text: &str) -> Result<f64, String> {
     text.parse::<f64>().ok().filter(|s| s.is_finite() && *s > 0.0).ok_or("give seconds above zero".into())
-}
-
-/// The picture is replaced when it exists; a recording given by a slip of the hand must not be.
-fn check_picture_name(out: &std::path::Path) -> anyhow::Result<()> {
-    if out.extension().is_some_and(|e| e.eq_ignore_ascii_case("png")) {
-        Ok(())
-    } else {
-        Err(BadInput::at(out, "", "the picture is written as PNG", "give a name that ends in .png"))
-    }
 }
 
 /// From the case or from the loose flags. Flags about counts, leads, rate and injection also override a case.
