@@ -24,6 +24,7 @@ mod rail_readings;
 pub mod reading;
 pub mod settings;
 pub mod survey;
+pub mod told;
 pub mod typed;
 
 pub use bad_input::{BadInput, read_text};

@@ -8,6 +8,7 @@ mod inspect;
 mod locate;
 mod plan;
 mod practice;
+mod report;
 mod words;
 
 use std::{path::PathBuf, process::ExitCode};
@@ -37,6 +38,7 @@ enum Command {
     Locate(Box<locate::LocateArgs>),
     Plan(Box<plan::PlanArgs>),
     Compare(Box<compare::CompareArgs>),
+    Report(Box<report::ReportArgs>),
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
@@ -95,6 +97,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Compare(args)) => {
             let console = Console::new(args.reading.quiet);
             compare::run(&args, &console)
+        }
+        Some(Command::Report(args)) => {
+            let console = Console::new(args.reading.quiet);
+            report::run(&args, &console)
         }
         Some(Command::Inspect(args)) => {
             let console = Console::new(args.reading.quiet);

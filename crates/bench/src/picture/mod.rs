@@ -1,8 +1,9 @@
 //! The answer as a picture: the rise map with board, parts, rings, names, colour bar and scale bar.
 
-mod bars;
-mod marks;
-mod stroke;
+pub(crate) mod bars;
+pub(crate) mod marks;
+pub(crate) mod sheet;
+pub(crate) mod stroke;
 mod text;
 
 use std::{io::Cursor, path::Path};
@@ -18,6 +19,7 @@ use crate::{
     theme::scales,
 };
 use marks::Marks;
+use sheet::Raster;
 use stroke::Pen;
 use text::Typeface;
 
@@ -47,10 +49,10 @@ pub fn render(loaded: &Loaded, located: &Located) -> anyhow::Result<RgbImage> {
     let typeface = Typeface::bundled()?;
     let rise = &located.maps.rise;
     let (height, width) = rise.dim();
-    let factor = (MAP_WIDTH / width.max(1) as f64).round().max(1.0) as u32;
+    let factor = factor(width);
     let range = range(located);
     let mut map = paint(rise, range, factor);
-    Marks { loaded, located, factor, typeface: &typeface }.draw(&mut map);
+    Marks { loaded, located, factor }.draw(&mut Raster { map: &mut map, typeface: &typeface });
 
     let (map_width, map_height) = (width as u32 * factor, height as u32 * factor);
     let mut canvas = RgbImage::from_pixel(MARGIN + map_width + BAR_ROOM, HEAD + map_height + FOOT, Rgb(GROUND));
@@ -62,6 +64,11 @@ pub fn render(loaded: &Loaded, located: &Located) -> anyhow::Result<RgbImage> {
     Ok(canvas)
 }
 
+/// Canvas pixels a picture pixel.
+pub(crate) fn factor(width: usize) -> u32 {
+    (MAP_WIDTH / width.max(1) as f64).round().max(1.0) as u32
+}
+
 /// Where the map lies on the canvas.
 struct Frame {
     left: f32,
@@ -71,7 +78,7 @@ struct Frame {
 }
 
 /// From zero to the strongest rise, but never so narrow that bare noise fills the scale.
-fn range(located: &Located) -> (f32, f32) {
+pub(crate) fn range(located: &Located) -> (f32, f32) {
     const TOP: f64 = 0.9995;
     /// Standard errors that the scale spans at least.
     const LEAST_SPAN: f32 = 12.0;
@@ -86,7 +93,7 @@ fn range(located: &Located) -> (f32, f32) {
     (0.0, if high > 0.0 { high } else { 1.0 })
 }
 
-fn paint(rise: &Array2<f32>, (low, high): (f32, f32), factor: u32) -> RgbImage {
+pub(crate) fn paint(rise: &Array2<f32>, (low, high): (f32, f32), factor: u32) -> RgbImage {
     let (height, width) = rise.dim();
     RgbImage::from_fn(width as u32 * factor, height as u32 * factor, |x, y| {
         let value = rise[[(y / factor) as usize, (x / factor) as usize]];
