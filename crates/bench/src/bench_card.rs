@@ -2,7 +2,9 @@
 
 use std::fmt::Write;
 
-use joulemark_locate::limits::{Caution, Ceiling, Plan, Said};
+use joulemark_locate::limits::{Caution, Plan, Said};
+
+use crate::numbers::ceiling;
 
 const STYLE: &str = "
 @page { size: auto; margin: 11mm }
@@ -56,15 +58,18 @@ fn ladder(out: &mut String, plan: &Plan) {
         "<table><tr><th>Step</th><th>Volts, most</th><th>Amps, most</th><th>Seconds, most</th><th>Stop at</th></tr>\n",
     );
     for s in &plan.steps {
-        let stop = s.stop_c.as_ref().map_or_else(|| format!("{} J", cut(&s.joules)), |c| format!("{} °C", cut(c)));
+        let stop = s
+            .stop_c
+            .as_ref()
+            .map_or_else(|| format!("{} J", ceiling(s.joules.value)), |c| format!("{} °C", ceiling(c.value)));
         let _ = writeln!(
             out,
             "<tr><td class=\"figure\">{}</td><td class=\"figure\">{} V</td><td class=\"figure\">{} A</td>\
              <td class=\"figure\">{} s</td><td class=\"figure\">{stop}</td></tr>",
             s.number,
-            cut(&s.volts),
-            cut(&s.amps),
-            cut(&s.dwell_s)
+            ceiling(s.volts.value),
+            ceiling(s.amps.value),
+            ceiling(s.dwell_s.value)
         );
     }
     out.push_str("</table>\n<ul class=\"small\">");
@@ -76,12 +81,6 @@ fn ladder(out: &mut String, plan: &Plan) {
         let _ = write!(out, "<li>Step {enough} is enough; more adds risk, not information.</li>");
     }
     out.push_str("</ul>\n");
-}
-
-/// Two decimals, cut off: a printed ceiling is never above the real one.
-fn cut(ceiling: &Ceiling) -> String {
-    let text = format!("{:.2}", (ceiling.value * 100.0 + 1e-9).floor() / 100.0);
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 fn list<'a>(out: &mut String, class: &str, lines: impl Iterator<Item = &'a str>) {

@@ -1,5 +1,6 @@
 //! The desktop app and the command line around `joulemark-frames` and `joulemark-locate`. Nothing is computed here.
 
+pub mod answer_words;
 pub mod bench_card;
 pub mod board_files;
 pub mod case;
@@ -7,6 +8,7 @@ pub mod cli;
 pub mod library;
 pub mod numbers;
 pub mod picture;
+pub mod report;
 pub mod shelf;
 pub mod theme;
 pub mod window;

@@ -30,6 +30,12 @@ pub fn significant(value: f64, digits: i32) -> String {
     format!("{value:.decimals$}")
 }
 
+/// A ceiling with two decimals, cut off: a printed one is never above the real one.
+pub fn ceiling(value: f64) -> String {
+    let text = format!("{:.2}", (value * 100.0 + 1e-9).floor() / 100.0);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
 fn decimals(value: f64, digits: i32) -> usize {
     let leading = value.abs().log10().floor() as i32;
     (digits - 1 - leading).clamp(0, 9) as usize
@@ -49,6 +55,11 @@ mod tests {
         assert_eq!(with_error(57.123_45, 0.0213), "57.123 ±0.021");
         assert_eq!(with_error(1234.5, 12.0), "1234 ±12");
         assert_eq!(with_error(3.0, f64::NAN), "3.00 ±?");
+    }
+
+    #[test]
+    fn ceilings_are_cut_off() {
+        assert_eq!([0.3, 0.999, 20.0, 0.55].map(ceiling), ["0.3", "0.99", "20", "0.55"]);
     }
 
     #[test]

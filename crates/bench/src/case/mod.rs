@@ -26,6 +26,7 @@ mod repair_bench;
 pub mod settings;
 pub mod shows;
 pub mod survey;
+pub mod told;
 pub mod turn;
 pub mod typed;
 

@@ -2,26 +2,16 @@
 
 use joulemark_locate::repair_check::Bench;
 
-use super::{Case, TakeEntry, intervention::Intervention};
+use super::{
+    Case, TakeEntry,
+    intervention::{Doing, Intervention},
+    told,
+};
 
 impl Case {
     /// Readings and interventions between two of its takes.
     pub fn repair_bench(&self, before: &TakeEntry, after: &TakeEntry) -> Bench {
-        let (rail, from, until) = (&self.rail, before.after, after.after);
-        let ohms = |stage: u32| {
-            let open = self.reads_open(rail, stage).then_some(f64::INFINITY);
-            self.net_ohms(rail, stage).map(|n| n.ohms).or(open)
-        };
-        // A reading counts as after only where it was taken at a later stage than the one before.
-        let later = until > from;
-        Bench {
-            ohms_before: ohms(from),
-            ohms_after: ohms(until).filter(|_| later),
-            diode_before: self.diode_volts(rail, from),
-            diode_after: self.diode_volts(rail, until).filter(|_| later),
-            repaired: self.between(from, until).map(Intervention::words).collect(),
-            amps_resolution: None,
-        }
+        told::bench(self, before.after, None, after.after)
     }
 
     /// What was done after one stage and up to another.
@@ -31,7 +21,6 @@ impl Case {
 
     /// Parts that were lifted or replaced between two takes, each once.
     pub fn parts_touched(&self, before: &TakeEntry, after: &TakeEntry) -> Vec<String> {
-        use super::intervention::Doing;
         let mut parts: Vec<String> = self
             .between(before.after, after.after)
             .filter(|i| matches!(i.what, Doing::Lifted | Doing::Replaced) && !i.part.is_empty())
@@ -46,10 +35,7 @@ impl Case {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{
-        intervention::Doing,
-        reading::{Quantity, ReadingEntry},
-    };
+    use crate::case::reading::{Quantity, ReadingEntry};
 
     #[test]
     fn what_was_done_between_the_takes_counts_and_nothing_else() {

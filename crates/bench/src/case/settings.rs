@@ -30,7 +30,7 @@ pub struct Shop {
     pub name: String,
     /// Its address, line by line.
     pub address: Vec<String>,
-    /// A PNG, JPEG or SVG file.
+    /// A PNG or JPEG file.
     pub logo: Option<PathBuf>,
     /// The paper in its printer.
     pub paper: Paper,

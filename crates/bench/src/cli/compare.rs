@@ -8,17 +8,13 @@ use std::{
 };
 
 use clap::Args;
-use joulemark_locate::{
-    Located, Settings, locate,
-    repair_check::{self, Bench, Report, Side},
-};
+use joulemark_locate::repair_check::{self, Bench, Report, Side};
 
 use super::{Console, Outcome, Reading};
 use crate::{
     case::{
-        BadInput, Case, CaseFolder,
-        intervention::Intervention,
-        load::{self, Loaded},
+        BadInput, CaseFolder,
+        told::{self, Told},
     },
     picture::{
         self,
@@ -79,24 +75,11 @@ fn ohms(text: &str) -> Result<f64, String> {
     }
 }
 
-/// A take with its answer.
-struct Told {
-    loaded: Loaded,
-    located: Located,
-}
-
-impl Told {
-    fn of(folder: &CaseFolder, take: Option<&str>, args: &CompareArgs, console: &Console) -> anyhow::Result<Self> {
-        let mut source = folder.source(folder.take(take)?);
-        source.mask_nan = args.reading.mask_nan;
-        source.memory_mib = args.reading.memory_mib;
-        let loaded = load::load(&source, console)?;
-        let settings =
-            Settings { mask_not_a_number: source.mask_nan, period_s: loaded.period_s, ..Settings::default() };
-        let located = locate(&loaded.take, &loaded.scene(), &settings, console)
-            .map_err(|e| super::locate::name_file(e, &source))?;
-        Ok(Self { loaded, located })
-    }
+fn told(folder: &CaseFolder, take: Option<&str>, args: &CompareArgs, console: &Console) -> anyhow::Result<Told> {
+    let mut source = folder.source(folder.take(take)?);
+    source.mask_nan = args.reading.mask_nan;
+    source.memory_mib = args.reading.memory_mib;
+    Told::of(&source, console)
 }
 
 pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outcome> {
@@ -114,8 +97,8 @@ pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outco
             "give --after TAKE, a take that was filmed later",
         ));
     }
-    let before = Told::of(&first, Some(&args.before), args, console)?;
-    let after = Told::of(folder, args.after.as_deref(), args, console)?;
+    let before = told(&first, Some(&args.before), args, console)?;
+    let after = told(folder, args.after.as_deref(), args, console)?;
     if before.loaded.board.name != after.loaded.board.name {
         return Err(BadInput::at(
             &folder.file(),
@@ -162,28 +145,15 @@ pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outco
 
 /// What was done and measured: from the case by the stage that each take was filmed at, flags first.
 fn bench(args: &CompareArgs, first: &CaseFolder, second: Option<&CaseFolder>) -> anyhow::Result<Bench> {
-    let rail = &first.case.rail;
     let before = first.take(Some(&args.before))?.after;
-    let folder = second.unwrap_or(first);
-    let after = folder.take(args.after.as_deref())?.after;
-    let ohms = |case: &Case, until: u32| {
-        let open = case.reads_open(rail, until).then_some(f64::INFINITY);
-        case.net_ohms(rail, until).map(|n| n.ohms).or(open)
-    };
-    let repaired = if args.repaired.is_empty() {
-        let between = |i: &&Intervention| second.is_some() || (i.number > before && i.number <= after);
-        folder.case.interventions.iter().filter(between).map(Intervention::words).collect()
-    } else {
-        args.repaired.clone()
-    };
-    // A reading counts as after only where it was taken at a later stage than the one before.
-    let later = second.is_some() || after > before;
+    let after = second.unwrap_or(first).take(args.after.as_deref())?.after;
+    let known = told::bench(&first.case, before, second.map(|s| &s.case), after);
     Ok(Bench {
-        ohms_before: args.ohms_before.or_else(|| ohms(&first.case, before)),
-        ohms_after: args.ohms_after.or_else(|| ohms(&folder.case, after).filter(|_| later)),
-        diode_before: args.diode_before.or_else(|| first.case.diode_volts(rail, before)),
-        diode_after: args.diode_after.or_else(|| folder.case.diode_volts(rail, after).filter(|_| later)),
-        repaired,
-        amps_resolution: None,
+        ohms_before: args.ohms_before.or(known.ohms_before),
+        ohms_after: args.ohms_after.or(known.ohms_after),
+        diode_before: args.diode_before.or(known.diode_before),
+        diode_after: args.diode_after.or(known.diode_after),
+        repaired: if args.repaired.is_empty() { known.repaired } else { args.repaired.clone() },
+        ..known
     })
 }

@@ -7,13 +7,14 @@ use std::{
 
 use clap::{Args, ValueEnum};
 use joulemark_frames::{CountsLaw, InjectFrom};
-use joulemark_locate::{EarlierCases, LocateError, Located, Repairs, Settings, locate_knowing, report::Report};
+use joulemark_locate::{EarlierCases, Repairs, Settings, locate_knowing, report::Report};
 
 use super::{Console, Outcome, Reading, words};
 use crate::{
     case::{
         BadInput, CaseFolder,
         load::{self, Loaded, PairsSource, TakeSource},
+        told::{self, name_file},
     },
     library::{self, Place},
     picture,
@@ -103,7 +104,7 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
     if let Some(out) = &args.picture {
         picture::write(out, &loaded, &located)?;
     }
-    let warnings = warnings(&loaded, &located);
+    let warnings = told::warnings(&loaded, &located);
     console.clear();
     for repaired in &located.repairs {
         console.note(&format!("repaired: {}", repaired.did));
@@ -249,30 +250,4 @@ fn source(args: &LocateArgs) -> anyhow::Result<TakeSource> {
     source.mask_nan = args.reading.mask_nan;
     source.memory_mib = args.reading.memory_mib;
     Ok(source)
-}
-
-/// The library does not know files; each fault is the frames' own, except where it is the board's.
-pub(super) fn name_file(error: LocateError, source: &TakeSource) -> anyhow::Error {
-    match error {
-        LocateError::Cancelled => error.into(),
-        LocateError::Board(_) | LocateError::NoSuchRail { .. } | LocateError::NoSuchFace { .. } => {
-            BadInput::in_file(&source.board, &error)
-        }
-        // The log's marks are what is wrong, unless a flag or the case set them aside.
-        LocateError::TooFewFrames { .. } if source.inject_from.is_none() => {
-            BadInput::in_file(source.log.as_ref().unwrap_or(&source.frames), &error)
-        }
-        _ => BadInput::in_file(&source.frames, &error),
-    }
-}
-
-/// Those of loading and those of locating, each once.
-fn warnings(loaded: &Loaded, located: &Located) -> Vec<String> {
-    let mut all: Vec<String> = Vec::new();
-    for warning in loaded.warnings.iter().chain(&located.warnings) {
-        if !all.contains(warning) {
-            all.push(warning.clone());
-        }
-    }
-    all
 }

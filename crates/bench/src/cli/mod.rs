@@ -9,6 +9,7 @@ mod library;
 mod locate;
 mod plan;
 mod practice;
+mod report;
 mod words;
 
 use std::{path::PathBuf, process::ExitCode};
@@ -38,6 +39,7 @@ enum Command {
     Locate(Box<locate::LocateArgs>),
     Plan(Box<plan::PlanArgs>),
     Compare(Box<compare::CompareArgs>),
+    Report(Box<report::ReportArgs>),
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
@@ -97,6 +99,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Compare(args)) => {
             let console = Console::new(args.reading.quiet);
             compare::run(&args, &console)
+        }
+        Some(Command::Report(args)) => {
+            let console = Console::new(args.reading.quiet);
+            report::run(&args, &console)
         }
         Some(Command::Inspect(args)) => {
             let console = Console::new(args.reading.quiet);

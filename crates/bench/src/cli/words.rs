@@ -3,15 +3,14 @@
 use std::fmt::Write;
 
 use joulemark_frames::{Timeline, Unit};
-use joulemark_locate::{HotSpot, Located, SpotAnswer, SpotRole, TimeConstant, board::Board};
+use joulemark_locate::{HotSpot, Located, SpotAnswer, board::Board};
 
 use crate::{
+    answer_words,
     case::load::Loaded,
     numbers::{percent, significant, with_error},
 };
 
-/// A suspect below this share is not worth a line.
-const LEAST_SHOWN: f64 = 0.005;
 /// From here on the first suspect is named without reserve.
 const SURE: f64 = 0.8;
 
@@ -113,23 +112,16 @@ fn spot_row(index: usize, spot: &HotSpot) -> [String; 9] {
         with_error(spot.centre_px.y, sigma(spot.covariance_px2[(1, 1)])),
         with_error(spot.rise.end, spot.rise.end_se),
         with_error(spot.rise.onset_s, spot.rise.onset_se_s),
-        match spot.rise.time_constant {
-            TimeConstant::Known { tau_s, tau_se_s, .. } => with_error(tau_s, tau_se_s),
-            TimeConstant::AtLeast { tau_s } => format!("at least {}", significant(tau_s, 2)),
-            TimeConstant::AtMost { tau_s } => format!("at most {}", significant(tau_s, 2)),
-            TimeConstant::Between { low_s, high_s } => {
-                format!("{} to {}", significant(low_s, 2), significant(high_s, 2))
-            }
-            TimeConstant::Unknown => "unknown".to_owned(),
-        },
-        if spot.q_value < 1e-3 { "< 0.001".to_owned() } else { format!("{:.3}", spot.q_value) },
+        answer_words::time_constant(spot.rise.time_constant),
+        answer_words::q_value(spot.q_value),
     ]
 }
 
 /// The first hot spot's suspects with their reasons.
 fn suspect_lines(leading: usize, answer: &SpotAnswer, board: &Board) -> String {
-    let mut text = format!("\nSuspects for hot spot {}{}\n", leading + 1, role_words(answer.role));
-    let shown = answer.suspects.iter().enumerate().filter(|(i, s)| *i == 0 || s.probability >= LEAST_SHOWN);
+    let mut text = format!("\nSuspects for hot spot {}{}\n", leading + 1, answer_words::role(answer.role));
+    let shown =
+        answer.suspects.iter().enumerate().filter(|(i, s)| *i == 0 || s.probability >= answer_words::LEAST_SHOWN);
     for (_, suspect) in shown {
         let kind = board.part(&suspect.part).map_or("part", |(_, p)| p.kind.words());
         let _ =
@@ -140,42 +132,16 @@ fn suspect_lines(leading: usize, answer: &SpotAnswer, board: &Board) -> String {
     }
     let _ = writeln!(text, "  {:>5}  something not on the drawing", percent(answer.off_drawing_probability));
     let _ = writeln!(text, "  {:>5}  not the short at all", percent(answer.nothing_probability));
-    if let Some(order) = lift_order(answer) {
+    if let Some(order) = answer_words::lift_order(answer) {
         let _ = writeln!(text, "  Lift in this order, measuring the rail after each: {}", order.join(", "));
     }
     text
 }
 
-/// One line for each further hot spot: heat spreads, and most of them are the first one's.
+/// One line for each further hot spot.
 fn further_spots(located: &Located, leading: usize) -> String {
-    let mut text = String::new();
-    for (index, answer) in located.answers.iter().enumerate().filter(|(i, _)| *i != leading) {
-        let mut shares: Vec<(f64, &str)> = answer
-            .suspects
-            .iter()
-            .map(|s| (s.probability, s.part.as_str()))
-            .chain([
-                (answer.off_drawing_probability, "something not on the drawing"),
-                (answer.nothing_probability, "not the short at all"),
-            ])
-            .filter(|(share, _)| *share >= LEAST_SHOWN)
-            .collect();
-        shares.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let listed: Vec<String> =
-            shares.iter().take(3).map(|(share, who)| format!("{who} {}", percent(*share))).collect();
-        let _ = writeln!(text, "Hot spot {}{}: {}", index + 1, role_words(answer.role), listed.join(", "));
-    }
-    if text.is_empty() { text } else { format!("\n{text}") }
-}
-
-/// What the spot is to the current, after its number.
-fn role_words(role: SpotRole) -> String {
-    match role {
-        SpotRole::End => ", where the warm track ends".to_owned(),
-        SpotRole::OnPath { towards } => format!(", on the track that feeds hot spot {}", towards + 1),
-        SpotRole::AtProbe => ", at the probe: move the probe and film again".to_owned(),
-        SpotRole::Own => String::new(),
-    }
+    let lines: String = answer_words::further_spots(located, leading).into_iter().map(|l| l + "\n").collect();
+    if lines.is_empty() { lines } else { format!("\n{lines}") }
 }
 
 /// How the spots follow the pulses, where the injection was pulsed.
@@ -213,13 +179,6 @@ fn ledger_lines(located: &Located) -> String {
     text
 }
 
-/// The group of the first suspect, itself first; `None` when it stands alone.
-fn lift_order(answer: &SpotAnswer) -> Option<Vec<&str>> {
-    let first = answer.suspects.first()?;
-    (!first.group.is_empty())
-        .then(|| std::iter::once(first.part.as_str()).chain(first.group.iter().map(String::as_str)).collect())
-}
-
 fn next_step(loaded: &Loaded, located: &Located) -> String {
     let Some((_, answer)) = located.leading() else {
         return "see that current really flows and measure the rail again; then film from closer and for longer, shiny \
@@ -239,7 +198,7 @@ fn next_step(loaded: &Loaded, located: &Located) -> String {
     if answer.off_drawing_probability > first.probability {
         return off_drawing_step();
     }
-    if let Some(order) = lift_order(answer) {
+    if let Some(order) = answer_words::lift_order(answer) {
         return format!(
             "film closer to part them, or lift {} in this order and measure {rail} against ground after each.",
             order.join(", ")

@@ -9,7 +9,7 @@ use super::{
 };
 
 /// 1, 2 or 5 times a power of ten, at most `most`.
-pub(super) fn round_at_most(most: f64) -> f64 {
+pub(crate) fn round_at_most(most: f64) -> f64 {
     if !(most.is_finite() && most > 0.0) {
         return 1.0;
     }
@@ -19,7 +19,7 @@ pub(super) fn round_at_most(most: f64) -> f64 {
 }
 
 /// Round values within `from..=to`, some five of them, with the decimals that tell them apart.
-pub(super) fn ticks(from: f64, to: f64) -> (Vec<f64>, usize) {
+pub(crate) fn ticks(from: f64, to: f64) -> (Vec<f64>, usize) {
     let step = round_at_most((to - from) / 4.0);
     let decimals = (-step.log10().floor()).max(0.0) as usize;
     let first = (from / step).ceil() as i64;

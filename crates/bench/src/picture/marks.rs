@@ -1,6 +1,5 @@
 //! What is drawn over the map: board, parts, rings of 95 % and the suspects' names, placed so that they hide no spot.
 
-use image::RgbImage;
 use joulemark_locate::{
     HotSpot, Located, Suspect,
     align::Alignment,
@@ -9,8 +8,8 @@ use joulemark_locate::{
 use nalgebra::{Matrix2, Point2};
 
 use super::{
-    stroke::{self, At, Pen},
-    text::Typeface,
+    sheet::Sheet,
+    stroke::{At, Pen},
 };
 use crate::{case::load::Loaded, numbers::percent};
 
@@ -31,11 +30,10 @@ pub(super) const PLATE: [u8; 3] = [12, 12, 16];
 pub(super) const RING: Pen = Pen { colour: [96, 224, 255], opacity: 1.0, width: 2.2 };
 
 /// The map on the canvas: `factor` canvas pixels a picture pixel.
-pub(super) struct Marks<'a> {
-    pub(super) loaded: &'a Loaded,
-    pub(super) located: &'a Located,
-    pub(super) factor: u32,
-    pub(super) typeface: &'a Typeface,
+pub(crate) struct Marks<'a> {
+    pub(crate) loaded: &'a Loaded,
+    pub(crate) located: &'a Located,
+    pub(crate) factor: u32,
 }
 
 /// A suspect of the first hot spot.
@@ -51,25 +49,25 @@ struct Label {
 }
 
 impl Marks<'_> {
-    pub(super) fn draw(&self, map: &mut RgbImage) {
+    pub(crate) fn draw(&self, map: &mut impl Sheet) {
         let Some(face) = self.loaded.board.face(&self.located.face) else { return };
         let joined = self.loaded.board.joined_rails(&self.loaded.rail);
         let outline: Vec<At> = face.outline.iter().filter_map(|c| self.at_mm(Point2::new(c[0], c[1]))).collect();
-        stroke::polyline(map, &outline, true, OUTLINE);
+        map.line(&outline, true, OUTLINE);
         for part in &face.parts {
             let on_rail = joined.iter().any(|j| part.rails.contains(&j.rail));
-            stroke::polyline(map, &self.corners(part), true, if on_rail { PART_ON_RAIL } else { PART });
+            map.line(&self.corners(part), true, if on_rail { PART_ON_RAIL } else { PART });
         }
         let named = self.named();
         for name in &named {
-            stroke::polyline(map, &name.corners, true, Pen { width: SUSPECT.width + 3.0, ..HALO });
-            stroke::polyline(map, &name.corners, true, SUSPECT);
+            map.line(&name.corners, true, Pen { width: SUSPECT.width + 3.0, ..HALO });
+            map.line(&name.corners, true, SUSPECT);
         }
         let rings: Vec<Vec<At>> = self.located.hot_spots.iter().map(|s| self.ring(s)).collect();
         for (spot, ring) in self.located.hot_spots.iter().zip(&rings) {
             for (line, closed) in std::iter::once((ring.clone(), true)).chain(self.ticks(spot, ring)) {
-                stroke::polyline(map, &line, closed, HALO);
-                stroke::polyline(map, &line, closed, RING);
+                map.line(&line, closed, HALO);
+                map.line(&line, closed, RING);
             }
         }
         let parts: Vec<[f32; 4]> = face.parts.iter().map(|p| extent(&self.corners(p))).collect();
@@ -148,7 +146,7 @@ impl Marks<'_> {
         .map(|line| (line, false))
     }
 
-    fn draw_labels(&self, map: &mut RgbImage, named: &[Named], rings: &[Vec<At>], parts: &[[f32; 4]]) {
+    fn draw_labels(&self, map: &mut impl Sheet, named: &[Named], rings: &[Vec<At>], parts: &[[f32; 4]]) {
         const TICKS: f32 = 20.0;
         let mut labels: Vec<Label> = Vec::new();
         for (i, name) in named.iter().enumerate() {
@@ -160,18 +158,18 @@ impl Marks<'_> {
         labels.extend(unnamed.map(|(i, r)| Label { text: (i + 1).to_string(), about: extent(r) }));
         let mut taken: Vec<[f32; 4]> = rings.iter().map(|r| grown(extent(r), TICKS)).collect();
         taken.extend(named.iter().map(|n| grown(extent(&n.corners), 3.0)));
-        let size = [map.width() as f32, map.height() as f32];
+        let size = map.size();
         for Label { text, about } in labels {
-            let (width, height) = self.typeface.size(&text, LABEL_HEIGHT);
+            let (width, height) = map.words_size(&text, LABEL_HEIGHT);
             let plate = [width + 2.0 * LABEL_MARGIN, height + LABEL_MARGIN];
             let place = place_label(about, plate, size, &taken, parts);
             let ends = leader(about, place);
-            stroke::polyline(map, &ends, false, HALO);
-            stroke::polyline(map, &ends, false, LEADER);
-            stroke::fill(map, place, PLATE, 0.85);
+            map.line(&ends, false, HALO);
+            map.line(&ends, false, LEADER);
+            map.plate(place, PLATE, 0.85);
             let [x0, y0, ..] = place;
             let at = [x0 + LABEL_MARGIN, y0 + LABEL_MARGIN / 2.0];
-            self.typeface.draw(map, &text, at, LABEL_HEIGHT, [255; 3]);
+            map.words(&text, at, LABEL_HEIGHT, [255; 3]);
             taken.push(place);
         }
     }

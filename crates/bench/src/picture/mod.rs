@@ -1,9 +1,10 @@
 //! The answer as a picture: the rise map with board, parts, rings, names, colour bar and scale bar.
 
-mod bars;
+pub(crate) mod bars;
 pub mod compare;
-mod marks;
-mod stroke;
+pub(crate) mod marks;
+pub(crate) mod sheet;
+pub(crate) mod stroke;
 mod text;
 
 use std::{io::Cursor, path::Path};
@@ -19,6 +20,7 @@ use crate::{
     theme::scales,
 };
 use marks::Marks;
+use sheet::Raster;
 use stroke::Pen;
 use text::Typeface;
 
@@ -61,10 +63,10 @@ pub fn render(loaded: &Loaded, located: &Located) -> anyhow::Result<RgbImage> {
     let typeface = Typeface::bundled()?;
     let rise = &located.maps.rise;
     let (height, width) = rise.dim();
-    let factor = (MAP_WIDTH / width.max(1) as f64).round().max(1.0) as u32;
+    let factor = factor(width);
     let range = range(located);
     let mut map = paint(rise, range, factor);
-    Marks { loaded, located, factor, typeface: &typeface }.draw(&mut map);
+    Marks { loaded, located, factor }.draw(&mut Raster { map: &mut map, typeface: &typeface });
 
     let (map_width, map_height) = (width as u32 * factor, height as u32 * factor);
     let mut canvas = RgbImage::from_pixel(MARGIN + map_width + BAR_ROOM, HEAD + map_height + FOOT, Rgb(GROUND));
@@ -74,6 +76,11 @@ pub fn render(loaded: &Loaded, located: &Located) -> anyhow::Result<RgbImage> {
     draw_colour_bar(&mut canvas, &typeface, &frame, range, located.unit);
     draw_foot(&mut canvas, &typeface, &frame, factor, loaded, located);
     Ok(canvas)
+}
+
+/// Canvas pixels a picture pixel.
+pub(crate) fn factor(width: usize) -> u32 {
+    (MAP_WIDTH / width.max(1) as f64).round().max(1.0) as u32
 }
 
 /// Where the map lies on the canvas.
@@ -92,7 +99,7 @@ fn quantile(map: &Array2<f32>, share: f64) -> f32 {
 }
 
 /// From zero to the strongest rise, but never so narrow that bare noise fills the scale.
-fn range(located: &Located) -> (f32, f32) {
+pub(crate) fn range(located: &Located) -> (f32, f32) {
     const TOP: f64 = 0.9995;
     /// Standard errors that the scale spans at least.
     const LEAST_SPAN: f32 = 12.0;
@@ -102,7 +109,7 @@ fn range(located: &Located) -> (f32, f32) {
     (0.0, if high > 0.0 { high } else { 1.0 })
 }
 
-fn paint(rise: &Array2<f32>, (low, high): (f32, f32), factor: u32) -> RgbImage {
+pub(crate) fn paint(rise: &Array2<f32>, (low, high): (f32, f32), factor: u32) -> RgbImage {
     let (height, width) = rise.dim();
     RgbImage::from_fn(width as u32 * factor, height as u32 * factor, |x, y| {
         let value = rise[[(y / factor) as usize, (x / factor) as usize]];

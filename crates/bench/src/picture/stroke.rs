@@ -4,15 +4,15 @@ use image::{Rgb, RgbImage};
 
 /// How a line is drawn.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Pen {
-    pub(super) colour: [u8; 3],
+pub(crate) struct Pen {
+    pub(crate) colour: [u8; 3],
     /// 0 leaves the picture as it is, 1 covers it.
-    pub(super) opacity: f32,
-    pub(super) width: f32,
+    pub(crate) opacity: f32,
+    pub(crate) width: f32,
 }
 
 /// A pixel position on the canvas, pixel centres at integers.
-pub(super) type At = [f32; 2];
+pub(crate) type At = [f32; 2];
 
 /// Draws a line through the points. The coverage of neighbouring pieces is the larger of the two, so that joints of a
 /// translucent line do not show.

@@ -1,12 +1,12 @@
 //! Volts, amps, time and energy against the step; the wrong sign; a supply that holds neither volts nor amps.
 
-use super::{Event, EventKind, Watched, event, runs};
+use super::{Event, EventKind, Watched, event, runs, used};
 
 /// Displays show the set point to about a per cent: this much over a limit is no news.
 const SLACK: f64 = 1.01;
 /// Signs below these are noise of a display around zero.
 const LEAST_VOLTS: f64 = 0.02;
-const LEAST_AMPS: f64 = 0.005;
+pub(super) const LEAST_AMPS: f64 = 0.005;
 /// A supply that holds its volts or amps shows them to within this share.
 const HOLDS_SHARE: f64 = 0.9;
 /// So many frames in a row make a foldback: while the output comes on, neither is reached.
@@ -16,9 +16,7 @@ pub(super) fn over_limits(w: &Watched<'_>) -> Vec<Event> {
     let (t, held) = (w.timeline, w.held);
     let mut events = Vec::new();
     let mut over = |kind, values: &[Option<f64>], limit: f64, unit: &str, extra: &dyn Fn(f64) -> &'static str| {
-        // A display may show the set volts while the output is off.
-        let flows = |i: usize| t.injecting[i] || t.amps[i].is_some_and(|a| a.abs() >= LEAST_AMPS);
-        let at = |i: usize| values.get(i).copied().flatten().filter(|_| flows(i)).map_or(0.0, f64::abs);
+        let at = |i: usize| values.get(i).copied().flatten().filter(|_| used::flows(t, i)).map_or(0.0, f64::abs);
         for frames in runs(t.len(), |i| at(i) > limit * SLACK) {
             let most = frames.clone().map(at).fold(0.0, f64::max);
             let words = format!("{most:.2} {unit} is above the step's {limit} {unit}{}; turn it down", extra(most));
@@ -39,14 +37,9 @@ fn over_time(w: &Watched<'_>) -> Vec<Event> {
     let (t, held) = (w.timeline, w.held);
     let (mut on_s, mut joules) = (0.0, 0.0);
     let (mut time_from, mut energy_from) = (None, None);
-    for i in 1..t.len() {
+    for (i, spent) in used::spent(t).enumerate().skip(1) {
+        (on_s, joules) = spent;
         let step_s = t.time_s[i] - t.time_s[i - 1];
-        if t.injecting[i - 1] {
-            on_s += step_s;
-            if let (Some(v), Some(a)) = (t.volts[i - 1], t.amps[i - 1]) {
-                joules += (v * a).abs() * step_s;
-            }
-        }
         // A frame's own length is no overrun.
         if t.injecting[i] && on_s > held.dwell_s * SLACK + step_s {
             time_from = time_from.or(Some(i));

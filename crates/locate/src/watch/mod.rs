@@ -8,10 +8,12 @@ mod knee;
 mod resistance;
 #[cfg(test)]
 mod tests;
+mod used;
 
 pub use held::{Held, visible_watts};
 pub use hottest::Sight;
 pub use knee::{Knee, knee, levels};
+pub use used::Used;
 
 use std::ops::RangeInclusive;
 

@@ -140,7 +140,14 @@ mod tests {
     #[test]
     fn an_empty_difference_still_has_a_range() {
         let nothing = ndarray::Array2::from_elem((2, 2), f32::NAN);
-        let difference = Difference { origin_mm: [0.0; 2], step_mm: 1.0, rise: nothing.clone(), se: nothing };
+        let difference = Difference {
+            origin_mm: [0.0; 2],
+            step_mm: 1.0,
+            rise: nothing.clone(),
+            se: nothing.clone(),
+            before: nothing.clone(),
+            after: nothing,
+        };
         assert_eq!(most(&difference), 1.0);
     }
 }
