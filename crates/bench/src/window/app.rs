@@ -54,6 +54,7 @@ const SHELF: &str = "Looking on the shelf";
 const EXPORTING: &str = "Writing the drawing";
 const READING: &str = "Reading the part";
 const COMPARING: &str = "Comparing";
+const REPORT: &str = "Writing the report";
 const LIBRARY: &str = "Shop library";
 const PICTURES: &str = "Small pictures";
 
@@ -171,6 +172,7 @@ impl App {
         readings::show_paste(ui, session, &mut self.screen, &mut commands);
         doing::show(ui, session, &mut self.screen, &mut commands);
         panels::device::show(ui, &mut self.screen, &mut commands);
+        panels::shop::show(ui, &mut self.screen, &mut commands);
         case_log::show(ui, session, &mut self.screen, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();

@@ -9,7 +9,7 @@ use super::{
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
     lining::LiningCommand,
-    panels::device::DeviceDraft,
+    panels::{device::DeviceDraft, shop::ShopDraft},
     plan::PlanCommand,
     readings::ReadingsCommand,
     screen::{Bench, Fault, Layer, Over, Range},
@@ -51,6 +51,8 @@ pub enum Pick {
     SaveCase,
     /// Where the bench card is written.
     BenchCard,
+    /// Where the report is written.
+    Report,
     /// The folder of the shop's library.
     LibraryFolder,
     /// Where the library is written as CSV.
@@ -170,6 +172,10 @@ pub enum Command {
     Device,
     /// Take over what it says.
     SetDevice(Box<DeviceDraft>),
+    /// Open the dialog about the shop's letterhead.
+    Shop,
+    /// Remember what it says.
+    SetShop(Box<ShopDraft>),
     /// Open the dialog about what was done, with what is proposed.
     AskDone(Doing, String),
     /// Something was done to a part, or to the board.

@@ -13,7 +13,7 @@ use super::{
     form::Draft,
     lining::Lining,
     map::view::MapView,
-    panels::device::DeviceDraft,
+    panels::{device::DeviceDraft, shop::ShopDraft},
     plan::PlanScreen,
     readings::ReadingsScreen,
     session::Session,
@@ -252,6 +252,8 @@ pub struct Screen {
     pub doing: Option<(Doing, String)>,
     /// Which device it is, while its dialog is open.
     pub device: Option<DeviceDraft>,
+    /// The shop's letterhead, while its dialog is open.
+    pub shop: Option<ShopDraft>,
     /// The readings stage.
     pub readings: ReadingsScreen,
     /// The injection plan.

@@ -10,7 +10,7 @@ use super::{
         drawing::Draw,
         lining::LiningCommand,
         map::{self, texture, view::MapView},
-        panels::device::DeviceDraft,
+        panels::{device::DeviceDraft, shop::ShopDraft},
         screen::{Fault, PaletteState, Range},
         session::Session,
         stage::Stage,
@@ -140,6 +140,10 @@ impl App {
             Command::CaseLog(open) => self.screen.log_shown = open,
             Command::Device => self.screen.device = self.session.as_ref().map(DeviceDraft::of),
             Command::SetDevice(draft) => self.set_device(*draft),
+            Command::Shop => self.screen.shop = Some(ShopDraft::of(&self.remembered().shop)),
+            Command::SetShop(draft) => {
+                self.remember(|s| s.shop = draft.shop());
+            }
             Command::AskDone(what, part) => self.screen.doing = Some((what, part)),
             Command::BeforeFilming(open) => {
                 self.screen.stage = if open { Stage::Capture } else { self.screen.stage };
@@ -196,7 +200,9 @@ impl App {
         };
         let own = self.session.as_ref().and_then(|s| s.folder.as_deref()) == Some(path);
         let there = match pick {
-            Pick::ExportSvg | Pick::ExportJson | Pick::LibraryCsv(_) | Pick::LibraryPlots => path.exists(),
+            Pick::ExportSvg | Pick::ExportJson | Pick::Report | Pick::LibraryCsv(_) | Pick::LibraryPlots => {
+                path.exists()
+            }
             Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
             _ => false,
         };
@@ -275,6 +281,7 @@ impl App {
             || screen.readings.paste.take().is_some()
             || screen.doing.take().is_some()
             || screen.device.take().is_some()
+            || screen.shop.take().is_some()
             || screen.desk.take().is_some()
             || std::mem::take(&mut screen.log_shown)
             || std::mem::take(&mut screen.keys_shown)

@@ -353,6 +353,7 @@ impl App {
             Pick::DesignToo => self.import_too(path),
             Pick::ExportSvg | Pick::ExportJson => self.export(pick, path),
             Pick::BenchCard => self.print_card(path),
+            Pick::Report => self.write_report(path),
             Pick::LibraryFolder => self.apply(Command::Desk(DeskCommand::Folder(path))),
             Pick::LibraryCsv(what) => self.apply(Command::Desk(DeskCommand::Export(what, path))),
             Pick::LibraryPlots => self.apply(Command::Desk(DeskCommand::ExportPlots(path))),

@@ -10,18 +10,14 @@ use super::{
     },
     App, LIBRARY, PICTURES,
 };
-use crate::{
-    case::settings::{self, Settings},
-    library::{Place, export::What},
-};
+use crate::library::{Place, export::What};
 
 impl App {
     /// Carries a command of the library out.
     pub(super) fn desk(&mut self, command: DeskCommand) {
         match command {
             DeskCommand::Open => {
-                let remembered = self.settings_file.as_deref().map(settings::load).unwrap_or_default();
-                let earlier_count = remembered.library.earlier_cases_count;
+                let earlier_count = self.remembered().library.earlier_cases_count;
                 self.screen.desk = Some(DeskScreen { focus: true, earlier_count, ..DeskScreen::default() });
                 self.search(false);
             }
@@ -112,18 +108,6 @@ impl App {
             let handle = ctx.load_texture(&folder, image, egui::TextureOptions::LINEAR);
             desk.pictures.insert(folder, handle);
         }
-    }
-
-    /// Changes what is remembered; says so and returns false where it cannot be written.
-    fn remember(&mut self, change: impl FnOnce(&mut Settings)) -> bool {
-        let Some(file) = &self.settings_file else { return true };
-        let mut remembered = settings::load(file);
-        change(&mut remembered);
-        let saved = settings::save(file, &remembered);
-        if let Err(error) = &saved {
-            self.screen.said = Some(format!("{error:#}"));
-        }
-        saved.is_ok()
     }
 
     fn export_library(&mut self, what: What, file: PathBuf) {

@@ -4,7 +4,12 @@ use egui::{Frame, Grid, RichText, Stroke, TextEdit, Ui};
 use joulemark_locate::repair_check::{Scaling, VerdictKind};
 
 use super::{
-    super::{command::Command, screen::Screen, session::Session, words},
+    super::{
+        command::{Command, Pick},
+        screen::Screen,
+        session::Session,
+        words,
+    },
     CompareCommand, Compared,
 };
 use crate::theme::{self, LARGE, Palette, SMALL, SPACE};
@@ -68,7 +73,7 @@ fn verdict(ui: &mut Ui, session: &Session, compared: &Compared, screen: &Screen,
     for note in &check.notes {
         ui.add(egui::Label::new(RichText::new(note).size(SMALL).color(p.caution)).wrap());
     }
-    parts(ui, compared, screen, out);
+    tables(ui, compared, screen, out);
 }
 
 fn sentence_case(words: &str) -> String {
@@ -76,29 +81,61 @@ fn sentence_case(words: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-/// Mean rise over the parts that changed most.
-fn parts(ui: &mut Ui, compared: &Compared, screen: &Screen, out: &mut Vec<Command>) {
-    let p = Palette::of(ui);
+/// A row of either table.
+struct Rises {
+    name: String,
+    /// What a click selects.
+    part: Option<String>,
+    before: (f64, f64),
+    after: (f64, f64),
+}
+
+/// Rises at every hot spot of either take, and over the parts that changed most.
+fn tables(ui: &mut Ui, compared: &Compared, screen: &Screen, out: &mut Vec<Command>) {
     let check = &compared.check;
-    if check.parts.is_empty() {
+    let unit = words::unit(check.unit);
+    let spots = check.spots.iter().filter_map(|spot| {
+        let rise = spot.rise?;
+        let found = match (spot.index_before, spot.index_after) {
+            (Some(_), Some(_)) => "both",
+            (Some(_), None) => "before",
+            _ => "after",
+        };
+        let name = format!("{} ({found})", spot.part.as_deref().unwrap_or("no part"));
+        let (before, after) = ((rise.before, rise.before_se), (rise.after, rise.after_se));
+        Some(Rises { name, part: spot.part.clone(), before, after })
+    });
+    table(ui, &format!("Hot spots, and in which take, {unit}"), &spots.collect::<Vec<_>>(), screen, out);
+    let parts = check.parts.iter().take(MOST_PARTS).map(|p| Rises {
+        name: p.part.clone(),
+        part: Some(p.part.clone()),
+        before: (p.before, p.before_se),
+        after: (p.after, p.after_se),
+    });
+    table(ui, &format!("Mean rise over parts, {unit}"), &parts.collect::<Vec<_>>(), screen, out);
+}
+
+fn table(ui: &mut Ui, title: &str, rows: &[Rises], screen: &Screen, out: &mut Vec<Command>) {
+    let p = Palette::of(ui);
+    if rows.is_empty() {
         return;
     }
     theme::hairline(ui);
-    theme::section(ui, format!("Mean rise over parts, {}", words::unit(check.unit)));
-    Grid::new("parts compared").num_columns(3).spacing([8.0, 2.0]).show(ui, |ui| {
+    theme::section(ui, title);
+    Grid::new(title).num_columns(3).spacing([8.0, 2.0]).show(ui, |ui| {
         for head in ["part", "before", "after"] {
             ui.label(RichText::new(head).size(SMALL).color(p.weak));
         }
         ui.end_row();
-        for part in check.parts.iter().take(MOST_PARTS) {
-            let lit = screen.part_selected(&part.part);
-            if ui.selectable_label(lit, RichText::new(&part.part).size(SMALL)).clicked() {
-                out.push(Command::SelectPart(part.part.clone()));
+        for row in rows {
+            let lit = row.part.as_deref().is_some_and(|part| screen.part_selected(part));
+            if ui.selectable_label(lit, RichText::new(&row.name).size(SMALL)).clicked() {
+                out.extend(row.part.clone().map(Command::SelectPart));
             }
-            let value = |v: f64, se: f64| words::measured(v, se, "").trim().to_owned();
-            let se = part.before_se.hypot(part.after_se);
-            let change = format!("changed by {}", value(part.after - part.before, se));
-            for text in [value(part.before, part.before_se), value(part.after, part.after_se)] {
+            let value = |(v, se): (f64, f64)| words::measured(v, se, "").trim().to_owned();
+            let change = (row.after.0 - row.before.0, row.before.1.hypot(row.after.1));
+            let change = format!("changed by {}", value(change));
+            for text in [value(row.before), value(row.after)] {
                 ui.label(RichText::new(text).size(SMALL)).on_hover_text(&change);
             }
             ui.end_row();
@@ -121,6 +158,9 @@ fn on_record(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<
     if !entry.culprits.is_empty() {
         let text = format!("lifted or replaced between them: {}", entry.culprits.join(", "));
         ui.add(egui::Label::new(RichText::new(text).size(SMALL)).wrap());
+    }
+    if ui.small_button("Write the report\u{2026}").on_hover_text("PDF or web page").clicked() {
+        out.push(Command::Pick(Pick::Report));
     }
     if let Some(signed) = &case.sign_off {
         let note = if signed.note.is_empty() { String::new() } else { format!(": {}", signed.note) };

@@ -15,6 +15,7 @@ pub mod palette;
 pub mod part;
 pub mod progress;
 pub mod shelf;
+pub mod shop;
 pub mod stages;
 pub mod strip;
 pub mod suspects;
