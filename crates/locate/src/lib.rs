@@ -57,6 +57,4 @@ pub use located::{
 };
 pub use pipeline::{locate, locate_knowing};
 pub use scene::{Repairs, Scene, Settings};
-pub use suspect::{
-    Calibration, Considered, EarlierCases, EarlierPart, TABLE_CASES, probabilities, smoothed,
-};
+pub use suspect::{Calibration, Considered, EarlierCases, EarlierPart, TABLE_CASES, probabilities, smoothed};

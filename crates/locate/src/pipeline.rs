@@ -67,8 +67,18 @@ pub fn locate_knowing(
     let frames = counted(&timeline)?;
     let always_seen = steady.as_ref().map(|s| s.always_seen(&prepared.left_out));
     let jumps: Vec<usize> = prepared.jumps.iter().map(|&j| kept.place_of(j)).filter(|&j| j > 0).collect();
-    let attempt =
-        Attempt { jumps: &jumps, take, film, scene, settings, earlier, progress, frames, prepared: &prepared, always_seen };
+    let attempt = Attempt {
+        jumps: &jumps,
+        take,
+        film,
+        scene,
+        settings,
+        earlier,
+        progress,
+        frames,
+        prepared: &prepared,
+        always_seen,
+    };
     let first = attempt.run(0.0)?;
     match first.log_shift_s {
         Some(shift_s) => {

@@ -6,7 +6,11 @@ use joulemark_locate::board::Board;
 use serde::Deserialize;
 
 use super::{
-    BadInput, CASE_FILE, Case, TakeEntry, VERSION, bad_input::read_text_and_bytes, board_file, load::TakeSource, notation,
+    BadInput, CASE_FILE, Case, TakeEntry, VERSION,
+    bad_input::read_text_and_bytes,
+    board_file,
+    load::TakeSource,
+    notation,
     turn::{Origin, Turn},
 };
 

@@ -166,7 +166,10 @@ mod tests {
         theirs.save().unwrap();
         mine.case.notes = "mine".into();
         let message = mine.save().unwrap_err().to_string();
-        assert!(message.contains("case.ron: was changed by somebody else") && message.lines().count() == 1, "{message}");
+        assert!(
+            message.contains("case.ron: was changed by somebody else") && message.lines().count() == 1,
+            "{message}"
+        );
         assert_eq!(CaseFolder::open(folder.path()).unwrap().case.notes, "theirs, and more");
         // Undone states of the same case are the same case.
         let before_undo = theirs.case.clone();

@@ -44,7 +44,8 @@ impl Library {
     }
 
     fn readings(&mut self) -> anyhow::Result<Vec<Vec<String>>> {
-        let columns = ["model", "rail", "against", "quantity", "face", "unit", "value", "meter_lead_ohms", "time_utc", "by"];
+        let columns =
+            ["model", "rail", "against", "quantity", "face", "unit", "value", "meter_lead_ohms", "time_utc", "by"];
         let mut rows = vec![header(&columns)];
         for learnt in self.learnt_of_all()? {
             for r in learnt.good_readings {
@@ -61,8 +62,24 @@ impl Library {
 
 fn cases(found: &[Found]) -> Vec<Vec<String>> {
     let mut rows = vec![header(&[
-        "folder", "name", "model", "serial", "rail", "symptom", "opened_utc", "verdict", "verdict_utc", "culprits",
-        "signed_by", "signed_utc", "waiting", "worked_minutes", "parts_used", "comeback_of", "practice", "fault",
+        "folder",
+        "name",
+        "model",
+        "serial",
+        "rail",
+        "symptom",
+        "opened_utc",
+        "verdict",
+        "verdict_utc",
+        "culprits",
+        "signed_by",
+        "signed_utc",
+        "waiting",
+        "worked_minutes",
+        "parts_used",
+        "comeback_of",
+        "practice",
+        "fault",
     ])];
     for Found { row, comeback_of } in found {
         let yes = |is: bool| if is { "yes" } else { "no" }.to_owned();

@@ -64,7 +64,11 @@ impl Library {
         let (condition, values) = query.condition();
         let mut rows = self.rows(&condition, &values)?;
         rows.sort_by(|a, b| b.opened.cmp(&a.opened).then_with(|| a.folder.cmp(&b.folder)));
-        let devices = if condition.is_empty() { comeback::Devices::of(&rows) } else { comeback::Devices::of(&self.rows("", &[])?) };
+        let devices = if condition.is_empty() {
+            comeback::Devices::of(&rows)
+        } else {
+            comeback::Devices::of(&self.rows("", &[])?)
+        };
         Ok(rows.into_iter().map(|row| Found { comeback_of: devices.earlier(&row), row }).collect())
     }
 
@@ -72,7 +76,8 @@ impl Library {
         let table = self.index.ask(&format!("SELECT row_json FROM joulemark_cases{condition}"), values)?;
         let row = |cells: &Vec<index::Value>| {
             let text = cells.first().map_or("", index::Value::as_text);
-            serde_json::from_str(text).context("a row of the index cannot be read: rebuild it with joulemark library rebuild")
+            serde_json::from_str(text)
+                .context("a row of the index cannot be read: rebuild it with joulemark library rebuild")
         };
         table.iter().map(row).collect()
     }

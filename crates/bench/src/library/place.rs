@@ -45,7 +45,8 @@ impl Place {
     pub fn find(folder: Option<&Path>, index_url: Option<&str>) -> anyhow::Result<Option<Self>> {
         let set = remembered();
         let variable = |name: &str| std::env::var_os(name).filter(|v| !v.is_empty());
-        let folder = folder.map(Path::to_owned).or_else(|| variable(LIBRARY_VARIABLE).map(PathBuf::from)).or(set.folder);
+        let folder =
+            folder.map(Path::to_owned).or_else(|| variable(LIBRARY_VARIABLE).map(PathBuf::from)).or(set.folder);
         let from_environment = variable(INDEX_VARIABLE).map(|v| v.to_string_lossy().into_owned());
         let index = index_url.map(str::to_owned).or(from_environment).or(set.index_url);
         folder.map(|folder| Self::of(&folder, index.as_deref())).transpose()

@@ -44,7 +44,11 @@ impl Query {
                 continue;
             };
             if value.is_empty() {
-                return Err(BadInput::flag(&format!("{field}:"), "no value follows", "write it without a space between"));
+                return Err(BadInput::flag(
+                    &format!("{field}:"),
+                    "no value follows",
+                    "write it without a space between",
+                ));
             }
             match field.as_str() {
                 "model" => query.model = Some(key(&value)),
@@ -164,7 +168,8 @@ mod tests {
 
     #[test]
     fn words_and_fields_are_told_apart() {
-        let query = Query::parse("  Buoy rail:V12 \"no light\" verdict:\"Still there\" from:2026-03 mast:top ").unwrap();
+        let query =
+            Query::parse("  Buoy rail:V12 \"no light\" verdict:\"Still there\" from:2026-03 mast:top ").unwrap();
         assert_eq!(query.words, ["buoy", "no light", "mast:top"]);
         assert_eq!((query.rail.as_deref(), query.verdict.as_deref()), (Some("v12"), Some("still there")));
         assert_eq!(query.from.as_deref(), Some("2026-03"));

@@ -209,7 +209,10 @@ mod tests {
         assert_eq!((row.folder.as_str(), row.model.as_str(), row.serial.as_str()), ("a/b", "buoy radio 2", "0417"));
         assert_eq!(row.opened, "2026-03-01T09:00:00Z");
         assert_eq!(row.worked_s, Some(20 * 60));
-        assert_eq!((row.culprits, row.parts_used, row.parts), (vec!["C12".into()], vec!["C12".into()], vec!["C12".into()]));
+        assert_eq!(
+            (row.culprits, row.parts_used, row.parts),
+            (vec!["C12".into()], vec!["C12".into()], vec!["C12".into()])
+        );
         assert!(row.waiting && row.fault.is_none());
         fs::write(folder.path().join(CASE_FILE), "(version: 1,\nname: 3)").unwrap();
         let row = CaseRow::read("a/b", folder.path());

@@ -26,7 +26,8 @@ impl Library {
     pub fn thumbnail(&mut self, folder: &str) -> anyhow::Result<Option<Vec<u8>>> {
         let path = self.place.folder.join(folder);
         let stamp = row::stamp(&path);
-        let kept = self.index.ask("SELECT stamp, png FROM joulemark_thumbnails WHERE folder = $1", &[Value::text(folder)])?;
+        let kept =
+            self.index.ask("SELECT stamp, png FROM joulemark_thumbnails WHERE folder = $1", &[Value::text(folder)])?;
         if let Some([Value::Text(known), png]) = kept.first().map(Vec::as_slice)
             && !stamp.is_empty()
             && *known == stamp

@@ -20,12 +20,16 @@ pub(super) fn cases(count: usize) -> String {
     format!("{count} {}", if count == 1 { "case" } else { "cases" })
 }
 
+/// "1 row", "3 rows".
+pub(super) fn rows(count: usize) -> String {
+    format!("{count} {}", if count == 1 { "row" } else { "rows" })
+}
+
 /// Columns as wide as their widest cell; no column is cut, as folders are names to be copied.
 fn aligned(rows: &[Vec<String>]) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let width = |column: usize| {
-        rows.iter().filter_map(|r| r.get(column)).map(|cell| cell.chars().count()).max().unwrap_or(0)
-    };
+    let width =
+        |column: usize| rows.iter().filter_map(|r| r.get(column)).map(|cell| cell.chars().count()).max().unwrap_or(0);
     let widths: Vec<usize> = (0..columns).map(width).collect();
     let mut text = String::new();
     for row in rows {
@@ -44,7 +48,8 @@ pub(super) fn table(found: &[Found]) -> String {
     if found.is_empty() {
         return "no case found\n".to_owned();
     }
-    let mut rows = vec![["OPENED", "FOLDER", "MODEL", "SERIAL", "RAIL", "VERDICT", "PARTS"].map(str::to_owned).to_vec()];
+    let mut rows =
+        vec![["OPENED", "FOLDER", "MODEL", "SERIAL", "RAIL", "VERDICT", "PARTS"].map(str::to_owned).to_vec()];
     for Found { row, comeback_of } in found {
         let verdict = match (&row.fault, row.verdict) {
             (Some(_), _) => "cannot be read".to_owned(),
@@ -103,7 +108,8 @@ pub(super) fn learnt(model: &str, learnt: &Learnt) -> String {
             },
             None => "OL".to_owned(),
         };
-        let open = if range.open > 0 && range.count > 0 { format!(", {} more open", range.open) } else { String::new() };
+        let open =
+            if range.open > 0 && range.count > 0 { format!(", {} more open", range.open) } else { String::new() };
         let count = if range.count > 0 { range.count } else { range.open };
         let readings = if count == 1 { "reading" } else { "readings" };
         vec![

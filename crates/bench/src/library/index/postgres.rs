@@ -49,9 +49,7 @@ impl Postgres {
             let cell = |(i, column): (usize, &postgres::Column)| {
                 Ok(match *column.type_() {
                     Type::BYTEA => row.try_get::<_, Option<Vec<u8>>>(i)?.map_or(Value::Null, Value::Bytes),
-                    Type::INT8 => {
-                        row.try_get::<_, Option<i64>>(i)?.map_or(Value::Null, |n| Value::Text(n.to_string()))
-                    }
+                    Type::INT8 => row.try_get::<_, Option<i64>>(i)?.map_or(Value::Null, |n| Value::Text(n.to_string())),
                     _ => row.try_get::<_, Option<String>>(i)?.map_or(Value::Null, Value::Text),
                 })
             };
@@ -64,7 +62,8 @@ impl Postgres {
 fn bound(values: &[Value]) -> Vec<&(dyn ToSql + Sync)> {
     fn one(value: &Value) -> &(dyn ToSql + Sync) {
         match value {
-            Value::Null => &None::<String>,
+            // Only a picture may be absent; the server wants its type all the same.
+            Value::Null => &None::<Vec<u8>>,
             Value::Text(text) => text,
             Value::Bytes(bytes) => bytes,
         }

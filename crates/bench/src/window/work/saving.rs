@@ -155,7 +155,8 @@ mod tests {
     fn what_somebody_else_saved_stays_and_is_said() {
         let to = tempfile::tempdir().unwrap();
         let board = |name: &str| Arc::new(Board { name: name.into(), ..Board::default() });
-        let save = |case: &Case, name: &str| save(1, to.path().to_owned(), case.clone(), board(name), true, &NoProgress);
+        let save =
+            |case: &Case, name: &str| save(1, to.path().to_owned(), case.clone(), board(name), true, &NoProgress);
         let Outcome::Saved(.., mine, _) = save(&Case::default(), "mine") else { panic!("not saved") };
         let mut theirs = CaseFolder::open(to.path()).unwrap();
         theirs.case.notes = "theirs".into();
