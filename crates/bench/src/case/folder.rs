@@ -110,7 +110,7 @@ impl CaseFolder {
         board_file::read_unfinished(&self.resolve(&self.case.board))
     }
 
-    /// The take with that name, or the last one, which is the newest.
+    /// The take with that name, or the newest one that shows an injection; where none does, the newest.
     pub fn take(&self, name: Option<&str>) -> anyhow::Result<&TakeEntry> {
         let names = || self.case.takes.iter().map(|t| t.name.as_str()).collect::<Vec<_>>().join(", ");
         match name {
@@ -125,7 +125,9 @@ impl CaseFolder {
             None => self
                 .case
                 .takes
-                .last()
+                .iter()
+                .rfind(|t| !t.shows.is_plain())
+                .or(self.case.takes.last())
                 .ok_or_else(|| BadInput::at(&self.file(), "takes", "no recording yet", "add a take first")),
         }
     }

@@ -22,7 +22,9 @@ mod plan_inputs;
 pub mod practice;
 mod rail_readings;
 pub mod reading;
+mod repair_bench;
 pub mod settings;
+pub mod shows;
 pub mod survey;
 pub mod turn;
 pub mod typed;
@@ -40,6 +42,7 @@ use self::{
     intervention::Intervention,
     plan::PlanChoices,
     reading::ReadingEntry,
+    shows::Shows,
     survey::Survey,
     turn::Origin,
 };
@@ -141,6 +144,9 @@ pub struct TakeEntry {
     /// After which intervention it was made; 0 as the device came in.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub after: u32,
+    /// What happens on it.
+    #[serde(default, skip_serializing_if = "Shows::is_usual")]
+    pub shows: Shows,
     /// Time from one pulse of the injection to the next in seconds, where it is known better than by the log's marks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub period_s: Option<f64>,

@@ -89,6 +89,7 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
         check_picture_name(out)?;
     }
     let source = source(args)?;
+    refuse_plain(args)?;
     let loaded = load::load(&source, console)?;
     let settings = Settings {
         mask_not_a_number: source.mask_nan,
@@ -153,6 +154,22 @@ enum RepairName {
     Reflection,
     OtherCauses,
     PowerBound,
+}
+
+/// Takes that eyes judge have nothing to locate.
+fn refuse_plain(args: &LocateArgs) -> anyhow::Result<()> {
+    let Some(case) = &args.case else { return Ok(()) };
+    let folder = CaseFolder::open(case)?;
+    let take = folder.take(args.take.as_deref())?;
+    match take.shows.look_for() {
+        None => Ok(()),
+        Some(look_for) => Err(BadInput::at(
+            &folder.file(),
+            format!("take '{}'", take.name),
+            format!("shows {}: nothing is computed from it. {look_for}", take.shows.words()),
+            "give --take TAKE, one that shows an injection",
+        )),
+    }
 }
 
 fn repairs(without: &[RepairName]) -> Repairs {

@@ -18,6 +18,10 @@ pub const VIRIDIS: Scale = Scale::Gradient(colorous::VIRIDIS);
 /// Blue to yellow, alike for every kind of colour vision.
 pub const CIVIDIS: Scale = Scale::Gradient(colorous::CIVIDIS);
 
+/// Purple over white to orange: for differences, with nothing in the middle. C. A. Brewer, colorbrewer2.org (PuOr), which tells
+/// it safe for colour-blind eyes.
+pub const PURPLE_ORANGE: Scale = Scale::Gradient(colorous::PURPLE_ORANGE);
+
 /// Red, green and blue at a share of the range; shares outside 0 to 1 take the end's colour, NaN the lowest.
 pub fn at(scale: Scale, share: f32) -> [u8; 3] {
     let share = if share.is_nan() { 0.0 } else { f64::from(share.clamp(0.0, 1.0)) };

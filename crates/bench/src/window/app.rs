@@ -3,6 +3,7 @@
 mod apply;
 mod background;
 mod bench;
+mod compare;
 mod files;
 mod hands;
 mod record;
@@ -13,6 +14,7 @@ use egui::{CentralPanel, Context, Frame, Panel, Ui, ViewportCommand};
 
 use super::{
     command::Command,
+    compare::{self as comparison, DifferenceTexture},
     drawing::photo::Underlay,
     jobs::{Job, Jobs},
     journal::LogWork,
@@ -48,6 +50,7 @@ const DESIGN: &str = "Reading the design files";
 const SHELF: &str = "Looking on the shelf";
 const EXPORTING: &str = "Writing the drawing";
 const READING: &str = "Reading the part";
+const COMPARING: &str = "Comparing";
 
 /// The window.
 #[derive(Debug, Default)]
@@ -63,6 +66,8 @@ pub struct App {
     pub settings_file: Option<PathBuf>,
     /// The map's textures: the layer, and a second one over it.
     pub textures: [MapTexture; 2],
+    /// The difference of two takes.
+    difference: DifferenceTexture,
     /// The photo below the drawing.
     underlay: Underlay,
     /// Where drawings are kept; the user's own shelf when `None`.
@@ -158,9 +163,11 @@ impl App {
         dialogs::path(ui, &mut self.screen.path, &mut commands);
         readings::show_paste(ui, session, &mut self.screen, &mut commands);
         doing::show(ui, session, &mut self.screen, &mut commands);
+        panels::device::show(ui, &mut self.screen, &mut commands);
         case_log::show(ui, session, &mut self.screen, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
+        self.compare_by_itself();
         self.read_part();
         if self.screen.hover != self.screen.hover_next {
             self.screen.hover = self.screen.hover_next.clone();
@@ -222,6 +229,10 @@ impl App {
                         readings::ranking(ui, session, &mut self.screen, out);
                         return;
                     }
+                    if self.screen.stage == Stage::RepairCheck {
+                        comparison::show_verdict(ui, session, &mut self.screen, out);
+                        return;
+                    }
                     panels::part::show(ui, session, &self.screen, out);
                     match &view {
                         Some(view) => suspects::show(ui, session, view, &mut self.screen, out),
@@ -245,6 +256,20 @@ impl App {
             return;
         }
         let lining_up = self.screen.lining.is_some();
+        if self.screen.stage == Stage::RepairCheck && !lining_up {
+            if let Some(compared) = session.compared() {
+                Panel::bottom("strip").frame(bar).exact_size(strip::height(narrow)).resizable(false).show(ui, |ui| {
+                    comparison::show_curves(ui, compared, &self.screen, out);
+                });
+            }
+            CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| {
+                Panel::top("tools").frame(bar).show(ui, |ui| {
+                    comparison::show_controls(ui, session, &self.screen, out);
+                });
+                comparison::show(ui, session, &mut self.screen, &mut self.textures, &mut self.difference, busy, out);
+            });
+            return;
+        }
         if let Some(view) = view.as_ref().filter(|_| !lining_up) {
             Panel::bottom("strip").frame(bar).exact_size(strip::height(narrow)).resizable(false).show(ui, |ui| {
                 strip::show(ui, view, &session.judged().watch, &mut self.screen, out);

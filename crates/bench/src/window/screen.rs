@@ -7,10 +7,12 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     command::{Command, Pick},
+    compare::CompareScreen,
     drawing::{Drawing, import::Import, shelf::ShelfScreen, view::DrawingView},
     form::Draft,
     lining::Lining,
     map::view::MapView,
+    panels::device::DeviceDraft,
     plan::PlanScreen,
     readings::ReadingsScreen,
     session::Session,
@@ -247,10 +249,14 @@ pub struct Screen {
     pub log_shown: bool,
     /// What was done to which part, while its dialog is open.
     pub doing: Option<(Doing, String)>,
+    /// Which device it is, while its dialog is open.
+    pub device: Option<DeviceDraft>,
     /// The readings stage.
     pub readings: ReadingsScreen,
     /// The injection plan.
     pub plan: PlanScreen,
+    /// The repair check.
+    pub compare: CompareScreen,
     /// The millivolt survey, when open.
     pub survey: Option<SurveyScreen>,
     /// Zoom of a face that is only looked at, with the face and session that it is of.

@@ -4,6 +4,7 @@
 mod bench;
 mod cases;
 mod common;
+mod compare;
 mod drawing;
 mod files;
 mod flows;

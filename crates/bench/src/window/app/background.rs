@@ -12,11 +12,12 @@ use super::{
         jobs::{Finished, JobProgress},
         screen::{Fault, PartCurve},
         session::{Session, TakeView},
+        words,
         work::{self, Outcome},
     },
     App, FILES, LOCATING, LOOKING, OPENING, READING, SAVING,
 };
-use crate::case::TakeEntry;
+use crate::case::{TakeEntry, shows::Shows};
 
 impl App {
     pub(super) fn cancel_all(&mut self, titles: &[&str]) {
@@ -73,6 +74,15 @@ impl App {
         let mut draft = Draft::for_case(session);
         draft.take_in(files);
         self.screen.form = Some(draft);
+    }
+
+    /// The same, for a take that eyes judge.
+    pub(super) fn add_plain_take(&mut self, shows: Shows) {
+        self.add_take(&[]);
+        if let Some(draft) = &mut self.screen.form {
+            draft.shows = shows;
+            draft.name_by_kind();
+        }
     }
 
     /// Reads what the form says: a new case, or a take of the open one.
@@ -247,9 +257,17 @@ impl App {
                 self.practice_folder = Some(place);
             }
             Outcome::Opened(session, fault) => self.opened(*session, fault),
+            Outcome::Compared(serial, compared) => {
+                if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
+                    session.keep_compared(*compared);
+                }
+            }
             Outcome::Viewed(serial, view, fault) => {
                 if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
                     let shown = session.shown == view.take.name;
+                    if let Some(located) = &view.located {
+                        session.journal.note(format!("take {} located: {}", view.take.name, words::in_short(located)));
+                    }
                     session.views.insert(view.take.name.clone(), Arc::new(*view));
                     if shown {
                         let stage = self.screen.stage;

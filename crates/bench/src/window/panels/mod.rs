@@ -4,6 +4,7 @@ pub mod before_filming;
 pub mod card;
 pub mod case_log;
 pub mod cautions;
+pub mod device;
 pub mod dialogs;
 pub mod doing;
 pub mod empty;

@@ -4,6 +4,7 @@ use egui::{Id, Key, Modal, Modifiers, RichText, ScrollArea, Ui, WidgetInfo};
 
 use super::super::{
     command::{Command, Pick},
+    compare::{CompareCommand, How},
     document::Edit,
     drawing::{self, Draw},
     lining::LiningCommand,
@@ -79,6 +80,11 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     for step in 0..session.judged().plan.steps.len() {
         add(format!("Plan: put step {} in force", step + 1), "", Command::Plan(PlanCommand::Step(step)));
     }
+    add("Device and symptom".into(), "", Command::Device);
+    for how in How::ALL {
+        add(format!("Repair check: {}", how.words().to_lowercase()), "", Command::Compare(CompareCommand::How(how)));
+    }
+    add("Repair check: put the verdict on record".into(), "", Command::Compare(CompareCommand::Record));
     add("Print the bench card".into(), "", Command::Pick(Pick::BenchCard));
     add("Before filming: the list".into(), "", Command::BeforeFilming(true));
     add("Case log, and who is at the bench".into(), "", Command::CaseLog(true));

@@ -101,6 +101,7 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     item(ui, undo.is_some(), &words("Undo", &undo), "Ctrl+Z", Command::Undo);
     item(ui, redo.is_some(), &words("Redo", &redo), "Ctrl+Shift+Z", Command::Redo);
     ui.separator();
+    item(ui, session.is_some(), "Device and symptom\u{2026}", "", Command::Device);
     item(ui, session.is_some(), "Print the bench card\u{2026}", "", Command::Pick(Pick::BenchCard));
     item(ui, session.is_some(), "Case log\u{2026}", "", Command::CaseLog(true));
     ui.separator();

@@ -66,7 +66,7 @@ pub(super) fn locate_take(
         None => take,
     };
     let (located, fault) = match &alignment {
-        Ok(alignment) if take.timeline.first_injected().is_some() => {
+        Ok(alignment) if take.timeline.first_injected().is_some() && !inputs.shows.is_plain() => {
             if let Err(error) = board.check() {
                 let error = anyhow::anyhow!("the drawing, {error}");
                 return (TakeView::new(take, None, inputs, board), Some(fault("Could not locate", &error)));
@@ -88,7 +88,7 @@ pub(super) fn locate_take(
                 }
             }
         }
-        // What is missing is said by the capture stage; a take without pairs or onset is no fault.
+        // What is missing is said by the capture stage; a take without pairs or onset is no fault, nor is one for the eyes.
         _ => (None, None),
     };
     (TakeView::new(take, located, inputs, board), fault)

@@ -21,6 +21,7 @@ use joulemark_locate::{board::Board, onset::OnsetProposal};
 
 use super::{
     command::Pick,
+    compare::Compared,
     drawing::{
         import,
         photo::{self, Loaded},
@@ -67,6 +68,8 @@ pub enum Outcome {
     Shelved(Result<shelf::Shelved, String>),
     /// A drawing of that name was taken from the shelf.
     FromShelf(Box<Board>),
+    /// Two takes of the session with that number were compared.
+    Compared(u64, Box<Compared>),
     /// Something was written; the words say what.
     Done(String),
     /// It did not work.
