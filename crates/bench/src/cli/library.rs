@@ -76,7 +76,13 @@ pub(super) fn run(args: &LibraryArgs, console: &Console) -> anyhow::Result<Outco
     // A wrong search is said before anything is read.
     let query = match &args.command {
         Command::Search { words } | Command::Summary { words } => Query::parse(&joined(words))?,
-        Command::Export { only, .. } => Query::parse(only)?,
+        Command::Export { only, out, .. } => {
+            // The file is replaced when it exists; a case or a recording given by a slip of the hand must not be.
+            if !out.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv")) {
+                return Err(BadInput::at(out, "", "the table is written as CSV", "give a name that ends in .csv"));
+            }
+            Query::parse(only)?
+        }
         _ => Query::default(),
     };
     let mut library = Library::open(place)?;
@@ -119,7 +125,9 @@ pub(super) fn run(args: &LibraryArgs, console: &Console) -> anyhow::Result<Outco
         }
         Command::Export { out, what, .. } => {
             let rows = library.export(*what, &query, out)?;
-            print(args, &serde_json::json!({ "rows": rows }), || format!("{rows} rows written to {}\n", out.display()))
+            print(args, &serde_json::json!({ "rows": rows }), || {
+                format!("{} written to {}\n", words::rows(rows), out.display())
+            })
         }
         Command::Rebuild | Command::Check => Ok(Outcome::Done),
     }

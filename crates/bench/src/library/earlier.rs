@@ -149,6 +149,8 @@ fn folder_within(place: &Place, case: &CaseFolder) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
+    use joulemark_locate::readings::{RailFacts, Verdict, rank};
+
     use super::*;
 
     fn row(folder: &str, rail: &str, culprits: &[&str]) -> CaseRow {
@@ -176,6 +178,26 @@ mod tests {
         let counts: Vec<(String, usize, usize)> =
             learnt.counts().into_iter().map(|c| (format!("{} {}", c.rail, c.part), c.cases, c.of_cases)).collect();
         assert_eq!(counts, [("V12 C12".into(), 2, 2), ("V12 C13".into(), 1, 2), ("V3 U2".into(), 1, 1)]);
+    }
+
+    #[test]
+    fn good_readings_of_earlier_cases_judge_those_of_this_one() {
+        let reading = |ohms, good_board| ReadingEntry {
+            rail: "V3".into(),
+            value: Some(ohms),
+            good_board,
+            meter_lead_ohms: Some(0.0),
+            ..ReadingEntry::default()
+        };
+        let rails = [RailFacts { name: "V3".into(), ..RailFacts::default() }];
+        let verdict = |good_ohms| {
+            let learnt = Learnt { good_readings: vec![reading(good_ohms, true)], ..Learnt::default() };
+            let mut readings = vec![Reading::from(&reading(30.0, false))];
+            readings.extend(learnt.readings());
+            rank(&rails, &readings, &Books::standard().ranges)[0].verdict
+        };
+        assert_eq!(verdict(28.0), Verdict::Healthy);
+        assert!(verdict(900.0).faulty());
     }
 
     #[test]

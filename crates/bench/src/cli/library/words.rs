@@ -20,6 +20,11 @@ pub(super) fn cases(count: usize) -> String {
     format!("{count} {}", if count == 1 { "case" } else { "cases" })
 }
 
+/// "1 row", "3 rows".
+pub(super) fn rows(count: usize) -> String {
+    format!("{count} {}", if count == 1 { "row" } else { "rows" })
+}
+
 /// Columns as wide as their widest cell; no column is cut, as folders are names to be copied.
 fn aligned(rows: &[Vec<String>]) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);

@@ -62,7 +62,8 @@ impl Postgres {
 fn bound(values: &[Value]) -> Vec<&(dyn ToSql + Sync)> {
     fn one(value: &Value) -> &(dyn ToSql + Sync) {
         match value {
-            Value::Null => &None::<String>,
+            // Only a picture may be absent; the server wants its type all the same.
+            Value::Null => &None::<Vec<u8>>,
             Value::Text(text) => text,
             Value::Bytes(bytes) => bytes,
         }

@@ -3,7 +3,7 @@
 /// One cell.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Value {
-    /// Nothing.
+    /// No picture.
     Null,
     /// Text without NUL, which PostgreSQL does not store.
     Text(String),
