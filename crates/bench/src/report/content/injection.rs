@@ -248,11 +248,11 @@ fn acknowledged(known: &Known<'_>) -> Vec<Block> {
 
 /// The usual cautions, local rules and licensed practice first.
 pub fn cautions() -> Section {
-    let mut cautions: Vec<&limits::Caution> = Books::in_force().limits.cautions.iter().collect();
-    cautions.sort_by_key(|c| c.id != "local_rules");
-    let mut lines: Vec<String> = cautions.into_iter().map(|c| c.words.clone()).collect();
+    // The book's own line about local rules speaks of a card; the first paragraph says it for this report.
+    let book = &Books::in_force().limits.cautions;
+    let mut lines: Vec<String> = book.iter().filter(|c| c.id != "local_rules").map(|c| c.words.clone()).collect();
     lines.extend(LIFT.iter().map(|&l| l.to_owned()));
     let intro =
-        "For whoever works on this device next. Local rules and licensed practice come before anything in this report.";
+        "Local rules and licensed practice come before anything in this report. For whoever works on this device next:";
     Section::new("Cautions", vec![Block::Text(intro.into()), Block::List(lines)])
 }
