@@ -9,6 +9,7 @@ from scipy import ndimage, stats
 from skimage.feature import blob_dog, blob_log
 from skimage.measure import label
 from statsmodels.stats.multitest import multipletests
+from statsmodels.stats.weightstats import ttost_ind, ztost
 
 
 def gaussian(problem):
@@ -62,6 +63,22 @@ def welch(problem):
     return {"values": [found.statistic, found.df, found.pvalue, interval.low, interval.high]}
 
 
+def equivalence(problem):
+    """Two one-sided tests: of two means by Welch, and of one mean whose error counts as known."""
+    a, b = np.array(problem["a"]), np.array(problem["b"])
+    bound = problem["bound"]
+    p, above, below = ttost_ind(a, b, -bound, bound, usevar="unequal")
+    of_one, low, high = ztost(a, -bound, bound)
+    return {
+        "statsmodels": [above[1], below[1], p],
+        "scipy": [
+            stats.ttest_ind(a + bound, b, equal_var=False, alternative="greater").pvalue,
+            stats.ttest_ind(a - bound, b, equal_var=False, alternative="less").pvalue,
+        ],
+        "known_error": [low[1], high[1], of_one],
+    }
+
+
 def quantiles(problem):
     p = np.array(problem["p"])
     return {
@@ -70,6 +87,6 @@ def quantiles(problem):
     }
 
 
-SOLVERS = {f.__name__: f for f in (gaussian, blobs, maxima, multiple_tests, welch, quantiles)}
+SOLVERS = {f.__name__: f for f in (gaussian, blobs, maxima, multiple_tests, welch, equivalence, quantiles)}
 problem = json.load(sys.stdin)
 print(json.dumps(SOLVERS[problem["kind"]](problem)))

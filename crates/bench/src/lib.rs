@@ -5,6 +5,7 @@ pub mod bench_card;
 pub mod board_files;
 pub mod case;
 pub mod cli;
+pub mod library;
 pub mod numbers;
 pub mod picture;
 pub mod report;

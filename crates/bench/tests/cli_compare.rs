@@ -83,6 +83,70 @@ fn the_same_short_twice_is_still_there_and_said_in_words_too() {
     let case = folder.path().join("case").display().to_string();
     let words = stdout(&joulemark(&["compare", &case, "--before", "inject 1"]));
     assert!(words.contains("Verdict: still there") && words.contains("C5"), "{words}");
+    // One hot spot, seen in both takes, with what changed.
+    let spot = &document["spots"][0];
+    assert_eq!(
+        (&spot["hot_spot_before"], &spot["hot_spot_after"], &spot["part"]),
+        (&0.into(), &0.into(), &"C5".into())
+    );
+    let rise = &spot["rise"];
+    let number = |name: &str| rise[name].as_f64().unwrap();
+    assert!((number("after_k") - number("before_k") - number("change_k")).abs() < 1e-9 && number("change_se_k") > 0.0);
+    assert!(words.contains("Hot spots of either take, K") && words.contains("both"), "{words}");
+}
+
+#[test]
+fn the_picture_shows_both_takes_and_their_difference() {
+    let folder = tempfile::tempdir().unwrap();
+    with_two_takes(folder.path(), "2");
+    let file = folder.path().join("compared.png");
+    json(folder.path(), &["--picture", &file.display().to_string()]);
+    let picture = image::open(&file).unwrap().to_rgb8();
+    assert!((1700..=1900).contains(&picture.width()) && picture.height() > 500, "{:?}", picture.dimensions());
+    // The first panel is warm where the last one is orange, and dark purple or white elsewhere: three unlike panels.
+    let third = picture.width() / 3;
+    let mean = |panel: u32, channel: usize| {
+        let pixels = (200..picture.height() - 160).flat_map(|y| (40..third - 40).map(move |x| (panel * third + x, y)));
+        let (sum, n) =
+            pixels.fold((0.0, 0.0), |(s, n), (x, y)| (s + f64::from(picture.get_pixel(x, y).0[channel]), n + 1.0));
+        sum / n
+    };
+    assert!(mean(2, 1) > mean(0, 1) + 40.0 && mean(2, 1) > mean(1, 1) + 40.0, "the difference is light about zero");
+    let case = folder.path().join("case").display().to_string();
+    let refused = joulemark(&["compare", &case, "--before", "inject 1", "--picture", "frames.tif"]);
+    assert_refused(&refused, "frames.tif", "written as PNG");
+}
+
+#[test]
+fn a_good_board_is_no_proof_of_a_repair() {
+    let folder = tempfile::tempdir().unwrap();
+    with_two_takes(folder.path(), "2");
+    // The other device has its short elsewhere; filmed at other volts it is refused, at the same it is a board to compare with.
+    let good = folder.path().join("again").display().to_string();
+    let document = json(folder.path(), &["--good-board", &good]);
+    assert_eq!(document["verdict"], "against a good board");
+    let because = document["because"].to_string();
+    assert!(because.contains("proves no repair"), "{because}");
+    let volts = |folder: &str| {
+        let log = fs::read_to_string(Path::new(folder).join("log.csv")).unwrap();
+        let mut lines = log.lines().map(|l| l.split(',').map(str::to_owned).collect::<Vec<_>>());
+        let header = lines.next().unwrap();
+        let column = |name: &str| header.iter().position(|h| h == name).unwrap();
+        let (on, volts) = (column("injecting"), column("volts"));
+        let on: Vec<f64> =
+            lines.filter(|l| l[on] == "1" || l[on] == "true").map(|l| l[volts].parse().unwrap()).collect();
+        on.iter().sum::<f64>() / on.len() as f64
+    };
+    let (here, there) = (volts(&folder.path().join("case").display().to_string()), volts(&good));
+    let parts = document["against_good"].as_array();
+    if here.max(there) > 1.15 * here.min(there) {
+        assert!(parts.is_none() && document["notes"].to_string().contains("same volts"), "{document}");
+    } else {
+        assert!(parts.unwrap().iter().any(|p| p["more"] == true && p["part"] == "C5"), "{document}");
+    }
+    let case = folder.path().join("case").display().to_string();
+    let both = joulemark(&["compare", &case, "--before", "inject 1", "--good-board", &good, "--repaired", "C5"]);
+    assert_eq!(both.status.code(), Some(2), "a good board is not a repair");
 }
 
 #[test]

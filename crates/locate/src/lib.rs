@@ -55,6 +55,6 @@ pub use located::{
     Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,
     SpotRole, Suspect, TimeConstant,
 };
-pub use pipeline::locate;
+pub use pipeline::{locate, locate_knowing};
 pub use scene::{Repairs, Scene, Settings};
-pub use suspect::{Calibration, Considered, probabilities};
+pub use suspect::{Calibration, Considered, EarlierCases, EarlierPart, TABLE_CASES, probabilities, smoothed};

@@ -21,7 +21,7 @@ use crate::{
     region,
     repair::{self, Frames, Steady},
     spot::Measured,
-    suspect::{self, Context},
+    suspect::{self, Context, EarlierCases},
 };
 use check::{check, counted, refuse_not_a_number};
 use judge::{asked_shift_s, drop_without_source, leakage};
@@ -42,6 +42,21 @@ pub fn locate(
     settings: &Settings,
     progress: &dyn Progress,
 ) -> Result<Located, LocateError> {
+    locate_knowing(take, scene, settings, &EarlierCases::default(), progress)
+}
+
+/// The same, where it is known what was found in earlier cases of the same board model and rail: it moves the priors, and is
+/// given as a reason. Without any cases the answer is that of [`locate`].
+///
+/// # Errors
+/// See [`LocateError`].
+pub fn locate_knowing(
+    take: &Take,
+    scene: &Scene<'_>,
+    settings: &Settings,
+    earlier: &EarlierCases,
+    progress: &dyn Progress,
+) -> Result<Located, LocateError> {
     check(take, scene)?;
     let prepared = prepare(take, settings, progress)?;
     let steady = prepared.motion.as_ref().map(|motion| Steady::new(&take.stack, motion));
@@ -52,8 +67,18 @@ pub fn locate(
     let frames = counted(&timeline)?;
     let always_seen = steady.as_ref().map(|s| s.always_seen(&prepared.left_out));
     let jumps: Vec<usize> = prepared.jumps.iter().map(|&j| kept.place_of(j)).filter(|&j| j > 0).collect();
-    let attempt =
-        Attempt { jumps: &jumps, take, film, scene, settings, progress, frames, prepared: &prepared, always_seen };
+    let attempt = Attempt {
+        jumps: &jumps,
+        take,
+        film,
+        scene,
+        settings,
+        earlier,
+        progress,
+        frames,
+        prepared: &prepared,
+        always_seen,
+    };
     let first = attempt.run(0.0)?;
     match first.log_shift_s {
         Some(shift_s) => {
@@ -80,6 +105,7 @@ struct Attempt<'a> {
     film: Film<'a>,
     scene: &'a Scene<'a>,
     settings: &'a Settings,
+    earlier: &'a EarlierCases,
     progress: &'a dyn Progress,
     /// Frames before and during injection.
     frames: (usize, usize),
@@ -183,6 +209,7 @@ impl Attempt<'_> {
             unit: take.unit,
             injected_from_s: model.drive.onset_s(),
             calibration: settings.calibration,
+            earlier: self.earlier,
         };
         let answers = suspect::answers(&hot_spots, &context, solution.as_ref());
         let reach = judge_reach(scene, &hot_spots, shape.width_px, shape.height_px);

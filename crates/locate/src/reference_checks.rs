@@ -12,7 +12,7 @@ use crate::{
     fit::Moments,
     maps::Plane,
     peaks::reference::{adjusted, blobs, maxima},
-    stats::{Welch, normal_quantile, student_quantile},
+    stats::{Equivalence, Welch, normal_quantile, student_quantile},
 };
 
 fn reference(problem: &Value) -> Value {
@@ -143,6 +143,35 @@ fn welch_and_quantiles_agree_with_scipy() {
         for (p, wanted) in p.iter().zip(numbers(row)) {
             let got = student_quantile(*p, *df);
             assert!((got / wanted - 1.0).abs() < 1e-8, "{p}, {df}: {got} against {wanted}");
+        }
+    }
+}
+
+/// The repair check's test: Welch's version against statsmodels' `ttost_ind` and SciPy's one-sided `ttest_ind`, the version for a known error
+/// against statsmodels' `ztost` on one sample with its own standard error. Bounds from far too narrow to ample.
+#[test]
+fn equivalence_agrees_with_statsmodels_and_scipy() {
+    let mut random = ChaCha8Rng::seed_from_u64(7);
+    let mut sample = |n: usize, middle: f64, spread: f64| -> Vec<f64> {
+        (0..n).map(|_| middle + spread * Distribution::<f64>::sample(&StandardNormal, &mut random)).collect()
+    };
+    for (n, m, ratio) in [(5, 8, 1.0), (12, 12, 3.0), (60, 7, 0.2), (300, 400, 1.5)] {
+        let (a, b) = (sample(n, 0.2, 1.0), sample(m, 0.0, ratio));
+        let (first, second): (Moments, Moments) = (a.iter().copied().collect(), b.iter().copied().collect());
+        let welch = Welch::new(&first, &second).unwrap();
+        let error = first.standard_deviation().unwrap() / (n as f64).sqrt();
+        for bound in [0.05, 0.3, 1.0, 2.0] {
+            let theirs = reference(&json!({"kind": "equivalence", "a": a, "b": b, "bound": bound}));
+            let means = Equivalence::of_means(&welch, bound).unwrap();
+            let known = Equivalence::of(first.mean(), error, bound).unwrap();
+            let compared = [("statsmodels", means), ("scipy", means), ("known_error", known)];
+            for (name, ours) in compared {
+                let ours = [ours.p_above_low, ours.p_below_high, ours.p_value()];
+                for (ours, theirs) in ours.iter().zip(numbers(&theirs[name])) {
+                    // Both evaluate the same distributions to some ten digits; far in a tail only the absolute size counts.
+                    assert!((ours - theirs).abs() <= 1e-8 * theirs + 1e-13, "{name}, {bound}: {ours} against {theirs}");
+                }
+            }
         }
     }
 }

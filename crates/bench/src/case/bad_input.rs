@@ -65,6 +65,11 @@ impl std::error::Error for BadInput {}
 
 /// Reads a text file, refusing what is no text and what is absurdly large for one.
 pub fn read_text(file: &Path) -> anyhow::Result<String> {
+    read_text_and_bytes(file).map(|(text, _)| text)
+}
+
+/// The same, with the bytes as they are in the file.
+pub(super) fn read_text_and_bytes(file: &Path) -> anyhow::Result<(String, Vec<u8>)> {
     /// Case and board files are a few hundred kilobytes at most; a recording given by mistake is not read into memory.
     const MOST_BYTES: u64 = 64 << 20;
     let meta = std::fs::metadata(file).map_err(|e| BadInput::unreadable(file, &e))?;
@@ -80,15 +85,15 @@ pub fn read_text(file: &Path) -> anyhow::Result<String> {
         ));
     }
     let bytes = std::fs::read(file).map_err(|e| BadInput::unreadable(file, &e))?;
-    let text = String::from_utf8(bytes).map_err(|e| {
-        let at = e.utf8_error().valid_up_to();
+    let text = std::str::from_utf8(&bytes).map_err(|e| {
+        let at = e.valid_up_to();
         BadInput::at(file, format!("byte {at}"), "not UTF-8 text", "save it as UTF-8 text")
     })?;
-    let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text).to_owned();
     if text.trim().is_empty() {
         return Err(BadInput::at(file, "", "the file is empty", "give the file that was written, not an empty one"));
     }
-    Ok(text)
+    Ok((text, bytes))
 }
 
 #[cfg(test)]

@@ -5,9 +5,10 @@ use std::{
     fs::{self, OpenOptions},
     io::{self, Read, Seek, SeekFrom, Write},
     path::Path,
+    time::Duration,
 };
 
-use super::BadInput;
+use super::{BadInput, turn};
 
 /// Name of the log within its case folder.
 pub const CASE_LOG: &str = "case-log.csv";
@@ -15,6 +16,9 @@ pub const CASE_LOG: &str = "case-log.csv";
 const HEADER: &str = "time,by,action";
 /// A log beyond this was not written by hands.
 const MOST_BYTES: u64 = 64 << 20;
+
+/// Appending takes milliseconds; whoever holds the log for longer than this is stuck.
+const PATIENCE: Duration = Duration::from_secs(2);
 
 /// One line of the log.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -45,6 +49,9 @@ pub fn append(folder: &Path, lines: &[LogLine]) -> anyhow::Result<()> {
     let file = folder.join(CASE_LOG);
     let unwritable = |e: io::Error| BadInput::unwritable(&file, &e);
     let mut log = OpenOptions::new().read(true).append(true).create(true).open(&file).map_err(unwritable)?;
+    // Where files are shared over a network, two ends may be the same place: one at a time. Without the lock a line may be damaged, which
+    // reading survives; not to write it at all would be worse.
+    turn::wait_for(&log, PATIENCE);
     let mut text = match last_byte(&mut log).map_err(unwritable)? {
         None => format!("{HEADER}\n"),
         Some(b'\n') => String::new(),

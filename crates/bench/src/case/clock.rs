@@ -35,6 +35,35 @@ fn civil(days_since_1970: i64) -> (i64, i64, i64) {
     (400 * era + year_of_era + i64::from(month <= 2), month, day)
 }
 
+/// Seconds since 1970-01-01T00:00:00Z of a text that [`utc`] could have written; `None` for everything else.
+pub fn seconds(text: &str) -> Option<i64> {
+    let bytes = text.as_bytes();
+    let marks = [(4, b'-'), (7, b'-'), (10, b'T'), (13, b':'), (16, b':'), (19, b'Z')];
+    if bytes.len() != 20 || marks.iter().any(|(at, mark)| bytes[*at] != *mark) {
+        return None;
+    }
+    let number = |from: usize, to: usize| {
+        let digits = text.get(from..to)?;
+        digits.bytes().all(|b| b.is_ascii_digit()).then(|| digits.parse::<i64>().ok())?
+    };
+    let (year, month, day) = (number(0, 4)?, number(5, 7)?, number(8, 10)?);
+    let (hour, minute, second) = (number(11, 13)?, number(14, 16)?, number(17, 19)?);
+    let days = days_since_1970(year, month, day);
+    // A day that the month does not have comes back as another one.
+    let real = civil(days) == (year, month, day) && hour < 24 && minute < 60 && second < 60;
+    real.then_some(days * DAY_S + hour * 3600 + minute * 60 + second)
+}
+
+/// The inverse of [`civil`].
+fn days_since_1970(year: i64, month: i64, day: i64) -> i64 {
+    let year = year - i64::from(month <= 2);
+    let era = year.div_euclid(400);
+    let year_of_era = year.rem_euclid(400);
+    let from_march = if month > 2 { month - 3 } else { month + 9 };
+    let day_of_year = (153 * from_march + 2) / 5 + day - 1;
+    era * 146_097 + year_of_era * 365 + year_of_era / 4 - year_of_era / 100 + day_of_year - 719_468
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -53,7 +82,17 @@ mod tests {
             (-1, "1969-12-31T23:59:59Z"),
         ] {
             assert_eq!(utc(seconds), text);
+            assert_eq!(super::seconds(text), Some(seconds));
         }
+    }
+
+    #[test]
+    fn what_is_no_time_is_none() {
+        for text in ["", "2026-03-01", "2026-02-29T00:00:00Z", "2026-13-01T00:00:00Z", "2026-03-01T24:00:00Z"] {
+            assert_eq!(seconds(text), None, "{text}");
+        }
+        assert_eq!(seconds("2026-0\u{e9}-1T00:00:00Z"), None);
+        assert_eq!(seconds("+026-03-01T00:00:00Z"), None);
     }
 
     #[test]

@@ -6,7 +6,12 @@ use joulemark_locate::board::Board;
 use serde::Deserialize;
 
 use super::{
-    BadInput, CASE_FILE, Case, TakeEntry, VERSION, atomic, bad_input::read_text, board_file, load::TakeSource, notation,
+    BadInput, CASE_FILE, Case, TakeEntry, VERSION,
+    bad_input::read_text_and_bytes,
+    board_file,
+    load::TakeSource,
+    notation,
+    turn::{Origin, Turn},
 };
 
 /// A case and the folder that its relative paths start from.
@@ -38,7 +43,7 @@ impl CaseFolder {
                 "give a case folder, or make one with: joulemark practice SCENARIO DIR",
             ));
         }
-        let text = read_text(&file)?;
+        let (text, bytes) = read_text_and_bytes(&file)?;
         let header: Header = notation::parse(&file, &text)?;
         if header.version > VERSION {
             return Err(BadInput::at(
@@ -48,7 +53,8 @@ impl CaseFolder {
                 "install the newer program",
             ));
         }
-        let case: Case = notation::parse(&file, &text)?;
+        let mut case: Case = notation::parse(&file, &text)?;
+        case.origin = Origin::read(&file, &bytes);
         let folder = file.parent().map(Path::to_owned).unwrap_or_default();
         for (i, entry) in case.takes.iter().enumerate() {
             if case.takes[..i].iter().any(|other| other.name == entry.name) {
@@ -69,10 +75,21 @@ impl CaseFolder {
     }
 
     /// Writes `case.ron` beside and renames it, in this program's version.
+    ///
+    /// # Errors
+    /// When it cannot be written, or somebody else has written it since it was opened: theirs is kept.
     pub fn save(&mut self) -> anyhow::Result<()> {
+        let turn = Turn::begin(&self.folder, &self.case.origin)?;
+        self.save_in(turn)
+    }
+
+    /// The same where the turn was taken before, because other files of the case are written too.
+    ///
+    /// # Errors
+    /// Those of [`Self::save`].
+    pub fn save_in(&mut self, turn: Turn) -> anyhow::Result<()> {
         self.case.version = VERSION;
-        let file = self.file();
-        atomic::write(&file, notation::to_ron(&self.case)?.as_bytes()).map_err(|e| BadInput::unwritable(&file, &e))
+        turn.finish(&self.case.origin, notation::to_ron(&self.case)?.as_bytes())
     }
 
     /// A path from the case: as it is when absolute, otherwise from the case folder.
@@ -93,7 +110,7 @@ impl CaseFolder {
         board_file::read_unfinished(&self.resolve(&self.case.board))
     }
 
-    /// The take with that name, or the last one, which is the newest.
+    /// The take with that name, or the newest one that shows an injection; where none does, the newest.
     pub fn take(&self, name: Option<&str>) -> anyhow::Result<&TakeEntry> {
         let names = || self.case.takes.iter().map(|t| t.name.as_str()).collect::<Vec<_>>().join(", ");
         match name {
@@ -108,7 +125,9 @@ impl CaseFolder {
             None => self
                 .case
                 .takes
-                .last()
+                .iter()
+                .rfind(|t| !t.shows.is_plain())
+                .or(self.case.takes.last())
                 .ok_or_else(|| BadInput::at(&self.file(), "takes", "no recording yet", "add a take first")),
         }
     }

@@ -22,9 +22,12 @@ mod plan_inputs;
 pub mod practice;
 mod rail_readings;
 pub mod reading;
+mod repair_bench;
 pub mod settings;
+pub mod shows;
 pub mod survey;
 pub mod told;
+pub mod turn;
 pub mod typed;
 
 pub use bad_input::{BadInput, read_text};
@@ -40,7 +43,9 @@ use self::{
     intervention::Intervention,
     plan::PlanChoices,
     reading::ReadingEntry,
+    shows::Shows,
     survey::Survey,
+    turn::Origin,
 };
 use joulemark_frames::CountsLaw;
 use joulemark_locate::align::{PointPair, Refinement};
@@ -102,6 +107,9 @@ pub struct Case {
     /// For a practice case: the simulated truth.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub practice: Option<PracticeTruth>,
+    /// What its file held when it was last read or written here; no part of the case.
+    #[serde(skip)]
+    pub origin: Origin,
 }
 
 /// One recording of a case.
@@ -137,6 +145,9 @@ pub struct TakeEntry {
     /// After which intervention it was made; 0 as the device came in.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub after: u32,
+    /// What happens on it.
+    #[serde(default, skip_serializing_if = "Shows::is_usual")]
+    pub shows: Shows,
     /// Time from one pulse of the injection to the next in seconds, where it is known better than by the log's marks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub period_s: Option<f64>,

@@ -33,6 +33,9 @@ pub struct PlanChoices {
     /// Lowest volts that a rail works at, where stated: for rails of unknown nominal volts and for variable ones.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub lowest_volts: Vec<(String, f64)>,
+    /// Rails of which neither nominal nor working volts can be known.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub unknowable_volts: Vec<String>,
     /// The least that the supply can be set to, in volts.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub supply_least_volts: Option<f64>,

@@ -12,10 +12,11 @@ use joulemark_frames::{
 };
 use joulemark_locate::{
     align::PointPair,
+    limits,
     simulate::scenario::{self, PracticeCase},
 };
 
-use super::{BadInput, Case, CaseFolder, PracticeTruth, TakeEntry, VERSION, log_file, notation, pairs};
+use super::{BadInput, Case, CaseFolder, PracticeTruth, TakeEntry, VERSION, books::Books, log_file, notation, pairs};
 
 /// Builds a scenario and writes it. `folder` must be absent or empty.
 pub fn write_case(name: &str, seed: u64, folder: &Path, progress: &dyn Progress) -> anyhow::Result<PracticeCase> {
@@ -101,7 +102,7 @@ fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyh
         pairs: marked.clone(),
         ..TakeEntry::default()
     };
-    let case = Case {
+    let mut case = Case {
         version: VERSION,
         name: practice.title.clone(),
         board: "board.ron".into(),
@@ -116,6 +117,7 @@ fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyh
         }),
         ..Case::default()
     };
+    case.plan.step = step_of(&case, practice);
     for (name, text) in [
         ("board.ron", notation::to_ron(&practice.board)?),
         ("log.csv", log_file::to_csv(&take.timeline)),
@@ -126,6 +128,20 @@ fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyh
         fs::write(&file, text).map_err(|e| BadInput::unwritable(&file, &e))?;
     }
     CaseFolder { folder: folder.to_owned(), case }.save()
+}
+
+/// A supply that is set to a value reads it within its last digits.
+const LAST_DIGIT: f64 = 1.01;
+
+/// The first step of the rail's plan that allows what the supply was set to, so that the take is judged by the step that
+/// it was filmed at; the last step where none does.
+fn step_of(case: &Case, practice: &PracticeCase) -> usize {
+    let log = &practice.simulated.take.timeline;
+    let most = |values: &[Option<f64>]| values.iter().flatten().fold(0.0_f64, |most, v| most.max(v.abs()));
+    let (volts, amps) = (most(&log.volts), most(&log.amps));
+    let steps = limits::plan(&case.plan_inputs(&practice.board, &case.rail), &Books::standard().limits).steps;
+    let allows = |s: &limits::Step| LAST_DIGIT * s.volts.value >= volts && LAST_DIGIT * s.amps.value >= amps;
+    steps.iter().position(allows).unwrap_or(steps.len().saturating_sub(1))
 }
 
 fn readme(practice: &PracticeCase) -> String {

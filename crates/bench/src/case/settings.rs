@@ -48,7 +48,7 @@ pub enum Paper {
 }
 
 /// The shop's library of cases.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct LibrarySettings {
     /// The folder that holds the case folders; may lie on a file share.
@@ -57,6 +57,13 @@ pub struct LibrarySettings {
     pub index_url: Option<String>,
     /// Whether earlier cases of a board model count when suspects are ranked.
     pub earlier_cases_count: bool,
+}
+
+impl Default for LibrarySettings {
+    fn default() -> Self {
+        // Whoever names a library wants what is in it.
+        Self { folder: None, index_url: None, earlier_cases_count: true }
+    }
 }
 
 /// Where it is kept; `None` when the system names no folder for settings.

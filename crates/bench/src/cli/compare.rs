@@ -1,19 +1,25 @@
-//! `joulemark compare`: the proof of a repair, from a take before and a take after.
+//! `joulemark compare`: the proof of a repair, from a take before and a take after; or a board against a good one.
+
+mod words;
 
 use std::{
-    fmt::Write as _,
     io::{self, Write as _},
     path::PathBuf,
 };
 
 use clap::Args;
-use joulemark_frames::Unit;
-use joulemark_locate::repair_check::{Bench, RepairCheck, Report, Scaling};
+use joulemark_locate::repair_check::{self, Bench, Report, Side};
 
 use super::{Console, Outcome, Reading};
-use crate::case::{
-    BadInput, CaseFolder,
-    told::{self, Told},
+use crate::{
+    case::{
+        BadInput, CaseFolder,
+        told::{self, Told},
+    },
+    picture::{
+        self,
+        compare::{Compared, Shown},
+    },
 };
 
 /// Compare a take before a repair with a take after it.
@@ -45,6 +51,13 @@ pub(super) struct CompareArgs {
     /// A part that was lifted or replaced in between; may be given more than once.
     #[arg(long, value_name = "PART")]
     repaired: Vec<String>,
+    /// Case folder of a good board of the same model, powered up alike and filmed at the same volts: says which parts warm more on this one. Proves
+    /// no repair.
+    #[arg(long, value_name = "CASE", conflicts_with_all = ["after_case", "repaired", "ohms_before", "ohms_after", "diode_before", "diode_after"])]
+    good_board: Option<PathBuf>,
+    /// Also write a picture: before, after and their difference in board millimetres.
+    #[arg(long, value_name = "PNG")]
+    picture: Option<PathBuf>,
     /// Print the joulemark.compare/1 document instead of words.
     #[arg(long)]
     json: bool,
@@ -70,8 +83,11 @@ fn told(folder: &CaseFolder, take: Option<&str>, args: &CompareArgs, console: &C
 }
 
 pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outcome> {
+    if let Some(out) = &args.picture {
+        picture::check_name(out)?;
+    }
     let first = CaseFolder::open(&args.case)?;
-    let second = args.after_case.as_deref().map(CaseFolder::open).transpose()?;
+    let second = args.after_case.as_deref().or(args.good_board.as_deref()).map(CaseFolder::open).transpose()?;
     let folder = second.as_ref().unwrap_or(&first);
     if second.is_none() && args.after.as_deref().unwrap_or(&folder.take(None)?.name) == args.before {
         return Err(BadInput::at(
@@ -91,18 +107,36 @@ pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outco
             "compare devices of the same board model",
         ));
     }
-    let bench = bench(args, &first, second.as_ref())?;
-    let check = told::compare(&before, &after, &bench);
+    let (before_scene, after_scene) = (before.loaded.scene(), after.loaded.scene());
+    let sides = [
+        Side { located: &before.located, scene: &before_scene, timeline: &before.loaded.take.timeline },
+        Side { located: &after.located, scene: &after_scene, timeline: &after.loaded.take.timeline },
+    ];
+    let names = [before.located.take.as_str(), after.located.take.as_str()];
+    let shown = before.loaded.board.face(&before.located.face).map(|face| Shown {
+        board: &before.loaded.board,
+        face,
+        rail: &before.loaded.rail,
+        simulated: before.loaded.simulated || after.loaded.simulated,
+    });
+    let draw = |picture: &dyn Fn(Shown<'_>, &std::path::Path) -> anyhow::Result<()>| match (&args.picture, shown) {
+        (Some(out), Some(shown)) => picture(shown, out),
+        _ => Ok(()),
+    };
     console.clear();
     for warning in before.located.warnings.iter().chain(&after.located.warnings) {
         console.warn(warning);
     }
-    let (from, to) = (&before.located.take, &after.located.take);
-    let text = if args.json {
-        serde_json::to_string_pretty(&Report::new(&check, from, to))? + "\n"
+    let (report, words) = if args.good_board.is_some() {
+        let found = repair_check::against_good(&sides[0], &sides[1]);
+        draw(&|shown, out| Compared::against_good(shown, &found, names).write(out))?;
+        (Report::against_good(&found, names[0], names[1]), words::against_good(&found, names))
     } else {
-        describe(&check, from, to)
+        let check = repair_check::check(&sides[0], &sides[1], &bench(args, &first, second.as_ref())?);
+        draw(&|shown, out| Compared::repair(shown, &check, names).write(out))?;
+        (Report::new(&check, names[0], names[1]), words::repair(&check, names))
     };
+    let text = if args.json { serde_json::to_string_pretty(&report)? + "\n" } else { words };
     let mut out = io::stdout().lock();
     out.write_all(text.as_bytes())?;
     out.flush()?;
@@ -122,41 +156,4 @@ fn bench(args: &CompareArgs, first: &CaseFolder, second: Option<&CaseFolder>) ->
         repaired: if args.repaired.is_empty() { known.repaired } else { args.repaired.clone() },
         ..known
     })
-}
-
-/// Most parts in the table.
-const MOST_PARTS: usize = 8;
-
-fn describe(check: &RepairCheck, before: &str, after: &str) -> String {
-    let mut text = format!("Repair check: {before} before, {after} after\n\nVerdict: {}\n", check.verdict.kind.words());
-    for reason in &check.verdict.because {
-        let _ = writeln!(text, "  {reason}");
-    }
-    for note in &check.notes {
-        let _ = writeln!(text, "  {note}");
-    }
-    if let Scaling::ToPower(factor) = check.electrical.scaling {
-        let _ = writeln!(text, "  rises after are brought to the power before: times {factor:.3}");
-    }
-    if !check.parts.is_empty() {
-        let unit = match check.unit {
-            Unit::Kelvin => "K",
-            Unit::Relative => "relative",
-        };
-        let _ = writeln!(
-            text,
-            "\nMean rise over parts, {unit} (largest changes)\npart      before          after           change"
-        );
-        for p in check.parts.iter().take(MOST_PARTS) {
-            let _ = writeln!(
-                text,
-                "{:<8}  {:<14}  {:<14}  {:.3}",
-                p.part,
-                format!("{:.3} \u{b1}{:.3}", p.before, p.before_se),
-                format!("{:.3} \u{b1}{:.3}", p.after, p.after_se),
-                p.after - p.before
-            );
-        }
-    }
-    text
 }

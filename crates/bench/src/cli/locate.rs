@@ -7,15 +7,16 @@ use std::{
 
 use clap::{Args, ValueEnum};
 use joulemark_frames::{CountsLaw, InjectFrom};
-use joulemark_locate::{Repairs, Settings, report::Report};
+use joulemark_locate::{EarlierCases, Repairs, Settings, locate_knowing, report::Report};
 
 use super::{Console, Outcome, Reading, words};
 use crate::{
     case::{
         BadInput, CaseFolder,
-        load::{self, PairsSource, TakeSource},
+        load::{self, Loaded, PairsSource, TakeSource},
         told::{self, name_file},
     },
+    library::{self, Place},
     picture,
 };
 
@@ -71,6 +72,9 @@ pub(super) struct LocateArgs {
     /// Frames per second, where neither log nor file has times.
     #[arg(long, value_name = "HZ")]
     rate: Option<f64>,
+    /// Leave out what the shop's library knows of this board model and rail.
+    #[arg(long)]
+    no_history: bool,
     /// Print the joulemark.locate/1 document instead of words.
     #[arg(long)]
     json: bool,
@@ -83,9 +87,10 @@ pub(super) struct LocateArgs {
 
 pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcome> {
     if let Some(out) = &args.picture {
-        check_picture_name(out)?;
+        picture::check_name(out)?;
     }
     let source = source(args)?;
+    refuse_plain(args)?;
     let loaded = load::load(&source, console)?;
     let settings = Settings {
         mask_not_a_number: source.mask_nan,
@@ -93,7 +98,8 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
         repairs: repairs(&args.without),
         ..Settings::default()
     };
-    let located = joulemark_locate::locate(&loaded.take, &loaded.scene(), &settings, console)
+    let earlier = earlier(args, &loaded, console);
+    let located = locate_knowing(&loaded.take, &loaded.scene(), &settings, &earlier, console)
         .map_err(|e| name_file(e, &source))?;
     if let Some(out) = &args.picture {
         picture::write(out, &loaded, &located)?;
@@ -118,6 +124,24 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
     Ok(if located.hot_spots.is_empty() { Outcome::NothingFound } else { Outcome::Done })
 }
 
+/// What the shop's library knows of the rail. A library that cannot be read keeps nobody from locating: it is said.
+fn earlier(args: &LocateArgs, loaded: &Loaded, console: &Console) -> EarlierCases {
+    if args.no_history || !library::place::remembered().earlier_cases_count {
+        return EarlierCases::default();
+    }
+    let known = (|| {
+        let Some(place) = Place::find(None, None)? else { return anyhow::Ok(EarlierCases::default()) };
+        let case = args.case.as_deref().map(CaseFolder::open).transpose()?;
+        let name = &loaded.board.name;
+        let model = case.as_ref().map_or_else(|| name.clone(), |case| library::earlier::model_of(case, name));
+        Ok(library::earlier::in_library(place, case.as_ref(), &model)?.on_rail(&loaded.rail))
+    })();
+    known.unwrap_or_else(|error| {
+        console.warn(&format!("earlier cases do not count: {error}"));
+        EarlierCases::default()
+    })
+}
+
 /// The names of [`Repairs`]' fields.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum RepairName {
@@ -131,6 +155,22 @@ enum RepairName {
     Reflection,
     OtherCauses,
     PowerBound,
+}
+
+/// Takes that eyes judge have nothing to locate.
+fn refuse_plain(args: &LocateArgs) -> anyhow::Result<()> {
+    let Some(case) = &args.case else { return Ok(()) };
+    let folder = CaseFolder::open(case)?;
+    let take = folder.take(args.take.as_deref())?;
+    match take.shows.look_for() {
+        None => Ok(()),
+        Some(look_for) => Err(BadInput::at(
+            &folder.file(),
+            format!("take '{}'", take.name),
+            format!("shows {}: nothing is computed from it. {look_for}", take.shows.words()),
+            "give --take TAKE, one that shows an injection",
+        )),
+    }
 }
 
 fn repairs(without: &[RepairName]) -> Repairs {
@@ -163,15 +203,6 @@ fn probe(text: &str) -> Result<(f64, f64), String> {
 
 fn period(text: &str) -> Result<f64, String> {
     text.parse::<f64>().ok().filter(|s| s.is_finite() && *s > 0.0).ok_or("give seconds above zero".into())
-}
-
-/// The picture is replaced when it exists; a recording given by a slip of the hand must not be.
-fn check_picture_name(out: &std::path::Path) -> anyhow::Result<()> {
-    if out.extension().is_some_and(|e| e.eq_ignore_ascii_case("png")) {
-        Ok(())
-    } else {
-        Err(BadInput::at(out, "", "the picture is written as PNG", "give a name that ends in .png"))
-    }
 }
 
 /// From the case or from the loose flags. Flags about counts, leads, rate and injection also override a case.

@@ -5,6 +5,7 @@ mod console;
 mod convert;
 mod exit;
 mod inspect;
+mod library;
 mod locate;
 mod plan;
 mod practice;
@@ -42,6 +43,7 @@ enum Command {
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
+    Library(library::LibraryArgs),
 }
 
 /// Choices about reading frames and talking on stderr, the same for every command that does so.
@@ -113,6 +115,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Practice(args)) => {
             let console = Console::new(args.quiet);
             practice::run(&args, &console)
+        }
+        Some(Command::Library(args)) => {
+            let console = Console::new(false);
+            library::run(&args, &console)
         }
     }
 }

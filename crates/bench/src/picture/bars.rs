@@ -1,4 +1,12 @@
-//! Round numbers for the colour bar's ticks and the scale bar's length.
+//! Round numbers for the colour bar's ticks, and the scale bar.
+
+use image::RgbImage;
+
+use super::{
+    BODY, TEXT,
+    stroke::{self, At, Pen},
+    text::Typeface,
+};
 
 /// 1, 2 or 5 times a power of ten, at most `most`.
 pub(crate) fn round_at_most(most: f64) -> f64 {
@@ -17,6 +25,26 @@ pub(crate) fn ticks(from: f64, to: f64) -> (Vec<f64>, usize) {
     let first = (from / step).ceil() as i64;
     let last = (to / step).floor() as i64;
     ((first..=last.min(first + 20)).map(|i| i as f64 * step).collect(), decimals)
+}
+
+/// A scale bar from `start` to the right with its length in words; gives where the words end.
+pub(super) fn draw_scale_bar(
+    canvas: &mut RgbImage,
+    typeface: &Typeface,
+    start: At,
+    bar_mm: f64,
+    px_per_mm: f64,
+) -> f32 {
+    let [left, y] = start;
+    let right = left + (bar_mm * px_per_mm) as f32;
+    let pen = Pen { colour: TEXT, opacity: 1.0, width: 3.0 };
+    for line in [[[left, y], [right, y]], [[left, y - 7.0], [left, y + 7.0]], [[right, y - 7.0], [right, y + 7.0]]] {
+        stroke::polyline(canvas, &line, false, pen);
+    }
+    let text = format!("{bar_mm} mm");
+    let (width, line) = typeface.size(&text, BODY);
+    typeface.draw(canvas, &text, [right + 14.0, y - line / 2.0], BODY, TEXT);
+    right + 14.0 + width
 }
 
 #[cfg(test)]

@@ -17,17 +17,17 @@ use crate::{case::load::Loaded, numbers::percent};
 const RADIUS_95: f64 = 2.447_746_830_680_816;
 /// A ring smaller than this on the canvas is drawn this large; the ticks around it say "here" anyway.
 const LEAST_RING: f64 = 4.0;
-const LABEL_HEIGHT: f32 = 26.0;
-const LABEL_MARGIN: f32 = 6.0;
+pub(super) const LABEL_HEIGHT: f32 = 26.0;
+pub(super) const LABEL_MARGIN: f32 = 6.0;
 
-const HALO: Pen = Pen { colour: [0, 0, 0], opacity: 0.55, width: 5.0 };
-const OUTLINE: Pen = Pen { colour: [255; 3], opacity: 0.75, width: 2.0 };
-const PART: Pen = Pen { colour: [255; 3], opacity: 0.28, width: 1.2 };
-const PART_ON_RAIL: Pen = Pen { colour: [255; 3], opacity: 0.60, width: 2.0 };
+pub(super) const HALO: Pen = Pen { colour: [0, 0, 0], opacity: 0.55, width: 5.0 };
+pub(super) const OUTLINE: Pen = Pen { colour: [255; 3], opacity: 0.75, width: 2.0 };
+pub(super) const PART: Pen = Pen { colour: [255; 3], opacity: 0.28, width: 1.2 };
+pub(super) const PART_ON_RAIL: Pen = Pen { colour: [255; 3], opacity: 0.60, width: 2.0 };
 const SUSPECT: Pen = Pen { colour: [255; 3], opacity: 1.0, width: 3.5 };
 const LEADER: Pen = Pen { colour: [255; 3], opacity: 0.9, width: 1.5 };
-const PLATE: [u8; 3] = [12, 12, 16];
-const RING: Pen = Pen { colour: [96, 224, 255], opacity: 1.0, width: 2.2 };
+pub(super) const PLATE: [u8; 3] = [12, 12, 16];
+pub(super) const RING: Pen = Pen { colour: [96, 224, 255], opacity: 1.0, width: 2.2 };
 
 /// The map on the canvas: `factor` canvas pixels a picture pixel.
 pub(crate) struct Marks<'a> {
@@ -177,7 +177,13 @@ impl Marks<'_> {
 
 /// Where a label of that size goes: as near as can be to what it names, within the picture, over nothing that is taken
 /// and over few parts.
-fn place_label(about: [f32; 4], plate: [f32; 2], size: [f32; 2], taken: &[[f32; 4]], parts: &[[f32; 4]]) -> [f32; 4] {
+pub(super) fn place_label(
+    about: [f32; 4],
+    plate: [f32; 2],
+    size: [f32; 2],
+    taken: &[[f32; 4]],
+    parts: &[[f32; 4]],
+) -> [f32; 4] {
     const DIRECTIONS: usize = 16;
     const GAPS: [f32; 8] = [12.0, 24.0, 36.0, 52.0, 72.0, 100.0, 140.0, 190.0];
     let [x0, y0, x1, y1] = about;
@@ -212,7 +218,7 @@ fn leader([x0, y0, x1, y1]: [f32; 4], label: [f32; 4]) -> [At; 2] {
     [start, [start[0].clamp(x0, x1), start[1].clamp(y0, y1)]]
 }
 
-fn extent(points: &[At]) -> [f32; 4] {
+pub(super) fn extent(points: &[At]) -> [f32; 4] {
     points.iter().fold([f32::INFINITY, f32::INFINITY, f32::NEG_INFINITY, f32::NEG_INFINITY], |e, p| {
         [e[0].min(p[0]), e[1].min(p[1]), e[2].max(p[0]), e[3].max(p[1])]
     })

@@ -1,6 +1,7 @@
 //! The answer as a picture: the rise map with board, parts, rings, names, colour bar and scale bar.
 
 pub(crate) mod bars;
+pub mod compare;
 pub(crate) mod marks;
 pub(crate) mod sheet;
 pub(crate) mod stroke;
@@ -39,8 +40,21 @@ const WEAK: [u8; 3] = [180, 184, 190];
 
 /// Renders the picture and writes it beside and renames, as PNG.
 pub fn write(file: &Path, loaded: &Loaded, located: &Located) -> anyhow::Result<()> {
+    save(file, &render(loaded, located)?)
+}
+
+/// The picture is replaced when it exists; a recording given by a slip of the hand must not be.
+pub fn check_name(out: &Path) -> anyhow::Result<()> {
+    if out.extension().is_some_and(|e| e.eq_ignore_ascii_case("png")) {
+        Ok(())
+    } else {
+        Err(BadInput::at(out, "", "the picture is written as PNG", "give a name that ends in .png"))
+    }
+}
+
+fn save(file: &Path, picture: &RgbImage) -> anyhow::Result<()> {
     let mut bytes = Vec::new();
-    render(loaded, located)?.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png)?;
+    picture.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png)?;
     atomic::write(file, &bytes).map_err(|e| BadInput::unwritable(file, &e))
 }
 
@@ -77,16 +91,18 @@ struct Frame {
     height: f32,
 }
 
+/// The value that this share of a map lies below; 0 of an empty one.
+fn quantile(map: &Array2<f32>, share: f64) -> f32 {
+    let mut values: Vec<f32> = map.iter().copied().filter(|v| v.is_finite()).collect();
+    values.sort_unstable_by(f32::total_cmp);
+    values.get(((values.len().saturating_sub(1)) as f64 * share).round() as usize).copied().unwrap_or(0.0)
+}
+
 /// From zero to the strongest rise, but never so narrow that bare noise fills the scale.
 pub(crate) fn range(located: &Located) -> (f32, f32) {
     const TOP: f64 = 0.9995;
     /// Standard errors that the scale spans at least.
     const LEAST_SPAN: f32 = 12.0;
-    let quantile = |map: &Array2<f32>, share: f64| {
-        let mut values: Vec<f32> = map.iter().copied().filter(|v| v.is_finite()).collect();
-        values.sort_unstable_by(f32::total_cmp);
-        values.get(((values.len().saturating_sub(1)) as f64 * share).round() as usize).copied().unwrap_or(0.0)
-    };
     let strongest = located.hot_spots.iter().map(|s| s.rise.end as f32).fold(0.0, f32::max);
     let noise = quantile(&located.maps.rise_se, 0.5);
     let high = quantile(&located.maps.rise, TOP).max(strongest).max(LEAST_SPAN * noise);
@@ -148,20 +164,8 @@ fn draw_foot(
     let centre = Point2::new((width as f64 - 1.0) / 2.0, (height as f64 - 1.0) / 2.0);
     let mm_per_canvas_px = loaded.alignment.mm_per_px(centre) / f64::from(factor);
     let bar_mm = bars::round_at_most(0.2 * f64::from(frame.width) * mm_per_canvas_px);
-    let bar = (bar_mm / mm_per_canvas_px) as f32;
     let y = frame.top + frame.height + 30.0;
-    let pen = Pen { colour: TEXT, opacity: 1.0, width: 3.0 };
-    for line in [
-        [[frame.left, y], [frame.left + bar, y]],
-        [[frame.left, y - 7.0], [frame.left, y + 7.0]],
-        [[frame.left + bar, y - 7.0], [frame.left + bar, y + 7.0]],
-    ] {
-        stroke::polyline(canvas, &line, false, pen);
-    }
-    let text = format!("{bar_mm} mm");
-    let (text_width, line) = typeface.size(&text, BODY);
-    let text_left = frame.left + bar + 14.0;
-    typeface.draw(canvas, &text, [text_left, y - line / 2.0], BODY, TEXT);
+    let text_right = bars::draw_scale_bar(canvas, typeface, [frame.left, y], bar_mm, 1.0 / mm_per_canvas_px);
 
     let noise = match located.unit {
         Unit::Kelvin => format!("noise {:.3} K a frame", located.noise.netd),
@@ -172,8 +176,9 @@ fn draw_foot(
     } else {
         "ring: 95 % of the spot's centre; heavy frame: suspect; bold parts: on the rail".to_owned()
     };
-    let legend_left = text_left + text_width + 40.0;
+    let legend_left = text_right + 40.0;
     let room = canvas.width() as f32 - frame.left - legend_left;
     let legend = typeface.fit(&format!("{found}; {noise}"), BODY, room);
+    let (_, line) = typeface.size(&legend, BODY);
     typeface.draw(canvas, &legend, [legend_left, y - line / 2.0], BODY, WEAK);
 }

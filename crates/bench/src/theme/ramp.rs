@@ -36,15 +36,23 @@ impl ColourScale {
 
     /// Its colours from lowest to highest.
     pub fn table(self) -> [Color32; 256] {
-        let scale = match self {
+        table(match self {
             Self::Inferno => scales::INFERNO,
             Self::Cividis => scales::CIVIDIS,
             Self::Viridis => scales::VIRIDIS,
             Self::Grey => Scale::Grey,
-        };
-        std::array::from_fn(|i| {
-            let [r, g, b] = scales::at(scale, i as f32 / 255.0);
-            Color32::from_rgb(r, g, b)
         })
     }
+}
+
+/// The colours of differences: purple where the second is larger, orange where the first is, white where they are alike.
+pub fn of_differences() -> [Color32; 256] {
+    table(scales::ORANGE_PURPLE)
+}
+
+fn table(scale: Scale) -> [Color32; 256] {
+    std::array::from_fn(|i| {
+        let [r, g, b] = scales::at(scale, i as f32 / 255.0);
+        Color32::from_rgb(r, g, b)
+    })
 }

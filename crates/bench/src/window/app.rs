@@ -3,6 +3,8 @@
 mod apply;
 mod background;
 mod bench;
+mod compare;
+mod desk;
 mod files;
 mod hands;
 mod record;
@@ -13,6 +15,8 @@ use egui::{CentralPanel, Context, Frame, Panel, Ui, ViewportCommand};
 
 use super::{
     command::Command,
+    compare::{self as comparison, DifferenceTexture},
+    desk as library_desk,
     drawing::photo::Underlay,
     jobs::{Job, Jobs},
     journal::LogWork,
@@ -32,6 +36,7 @@ use super::{
 };
 use crate::{
     case::settings,
+    library::Place,
     shelf::Shelf,
     theme::{self, NARROW_WIDTH, Palette},
 };
@@ -48,6 +53,10 @@ const DESIGN: &str = "Reading the design files";
 const SHELF: &str = "Looking on the shelf";
 const EXPORTING: &str = "Writing the drawing";
 const READING: &str = "Reading the part";
+const COMPARING: &str = "Comparing";
+const REPORT: &str = "Writing the report";
+const LIBRARY: &str = "Shop library";
+const PICTURES: &str = "Small pictures";
 
 /// The window.
 #[derive(Debug, Default)]
@@ -63,10 +72,14 @@ pub struct App {
     pub settings_file: Option<PathBuf>,
     /// The map's textures: the layer, and a second one over it.
     pub textures: [MapTexture; 2],
+    /// The difference of two takes.
+    difference: DifferenceTexture,
     /// The photo below the drawing.
     underlay: Underlay,
     /// Where drawings are kept; the user's own shelf when `None`.
     pub own_shelf: Option<Shelf>,
+    /// The shop's library; the user's own when `None`.
+    pub own_library: Option<Place>,
     hottest: Option<((u64, usize), f32)>,
     title: String,
     ctx: Option<Context>,
@@ -98,7 +111,7 @@ impl App {
 
     /// Work under way that is worth showing.
     pub fn running(&self) -> impl Iterator<Item = &Job> {
-        self.jobs.running().iter().filter(|j| ![PICKING, FILES, READING].contains(&j.title.as_str()))
+        self.jobs.running().iter().filter(|j| ![PICKING, FILES, READING, PICTURES].contains(&j.title.as_str()))
     }
 
     /// What the title bar says: the leading suspect or the selection, the case, the program.
@@ -158,9 +171,12 @@ impl App {
         dialogs::path(ui, &mut self.screen.path, &mut commands);
         readings::show_paste(ui, session, &mut self.screen, &mut commands);
         doing::show(ui, session, &mut self.screen, &mut commands);
+        panels::device::show(ui, &mut self.screen, &mut commands);
+        panels::shop::show(ui, &mut self.screen, &mut commands);
         case_log::show(ui, session, &mut self.screen, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
+        self.compare_by_itself();
         self.read_part();
         if self.screen.hover != self.screen.hover_next {
             self.screen.hover = self.screen.hover_next.clone();
@@ -196,6 +212,10 @@ impl App {
         Panel::left("stages").frame(column).exact_size(stages::width(narrow)).resizable(false).show(ui, |ui| {
             stages::show(ui, self.session.as_ref(), &self.screen, out);
         });
+        if let Some(desk) = &mut self.screen.desk {
+            library_desk::show(ui, desk, narrow, busy, out);
+            return;
+        }
         let Some(session) = &self.session else {
             CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| empty::no_case(ui, busy, out));
             return;
@@ -222,6 +242,10 @@ impl App {
                         readings::ranking(ui, session, &mut self.screen, out);
                         return;
                     }
+                    if self.screen.stage == Stage::RepairCheck {
+                        comparison::show_verdict(ui, session, &mut self.screen, out);
+                        return;
+                    }
                     panels::part::show(ui, session, &self.screen, out);
                     match &view {
                         Some(view) => suspects::show(ui, session, view, &mut self.screen, out),
@@ -245,6 +269,20 @@ impl App {
             return;
         }
         let lining_up = self.screen.lining.is_some();
+        if self.screen.stage == Stage::RepairCheck && !lining_up {
+            if let Some(compared) = session.compared() {
+                Panel::bottom("strip").frame(bar).exact_size(strip::height(narrow)).resizable(false).show(ui, |ui| {
+                    comparison::show_curves(ui, compared, &self.screen, out);
+                });
+            }
+            CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| {
+                Panel::top("tools").frame(bar).show(ui, |ui| {
+                    comparison::show_controls(ui, session, &self.screen, out);
+                });
+                comparison::show(ui, session, &mut self.screen, &mut self.textures, &mut self.difference, busy, out);
+            });
+            return;
+        }
         if let Some(view) = view.as_ref().filter(|_| !lining_up) {
             Panel::bottom("strip").frame(bar).exact_size(strip::height(narrow)).resizable(false).show(ui, |ui| {
                 strip::show(ui, view, &session.judged().watch, &mut self.screen, out);

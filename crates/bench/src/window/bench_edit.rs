@@ -2,7 +2,14 @@
 //! the one before, so that taking it back is the same thing.
 
 use crate::case::{
-    Case, connection::Connection, intervention::Intervention, plan::PlanChoices, reading::ReadingEntry, survey::Survey,
+    Case,
+    conclusion::{SignOff, VerdictEntry},
+    connection::Connection,
+    device::Device,
+    intervention::Intervention,
+    plan::PlanChoices,
+    reading::ReadingEntry,
+    survey::Survey,
 };
 
 /// One change.
@@ -31,6 +38,12 @@ pub enum BenchPart {
     Surveys(Vec<Survey>),
     /// Resistance of the meter's leads.
     MeterLeads(Option<f64>),
+    /// Verdicts of repair checks.
+    Verdicts(Vec<VerdictEntry>),
+    /// The lead's signature.
+    SignOff(Option<SignOff>),
+    /// Which device it is.
+    Device(Device),
 }
 
 impl BenchEdit {
@@ -53,6 +66,9 @@ impl BenchEdit {
             BenchPart::Connections(made) => BenchPart::Connections(replace(&mut case.connections, made)),
             BenchPart::Plan(plan) => BenchPart::Plan(Box::new(replace(&mut case.plan, *plan))),
             BenchPart::Surveys(surveys) => BenchPart::Surveys(replace(&mut case.surveys, surveys)),
+            BenchPart::Verdicts(verdicts) => BenchPart::Verdicts(replace(&mut case.verdicts, verdicts)),
+            BenchPart::SignOff(signed) => BenchPart::SignOff(replace(&mut case.sign_off, signed)),
+            BenchPart::Device(device) => BenchPart::Device(replace(&mut case.device, device)),
             BenchPart::MeterLeads(ohms) => BenchPart::MeterLeads(replace(&mut case.meter_lead_ohms, ohms)),
         };
         Self { part, ..self }

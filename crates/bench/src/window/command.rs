@@ -3,17 +3,24 @@
 use std::path::PathBuf;
 
 use super::{
+    compare::CompareCommand,
+    desk::DeskCommand,
     document::Edit,
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
     lining::LiningCommand,
+    panels::{device::DeviceDraft, shop::ShopDraft},
     plan::PlanCommand,
     readings::ReadingsCommand,
     screen::{Bench, Fault, Layer, Over, Range},
     stage::Stage,
     survey::SurveyCommand,
 };
-use crate::{case::intervention::Doing, theme::ramp::ColourScale};
+use crate::{
+    case::{intervention::Doing, shows::Shows},
+    library::export::What,
+    theme::ramp::ColourScale,
+};
 
 /// Which file a dialog is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,6 +51,14 @@ pub enum Pick {
     SaveCase,
     /// Where the bench card is written.
     BenchCard,
+    /// Where the report is written.
+    Report,
+    /// The folder of the shop's library.
+    LibraryFolder,
+    /// Where the library is written as CSV.
+    LibraryCsv(What),
+    /// Where the desk's plots are written.
+    LibraryPlots,
 }
 
 /// A request of a view.
@@ -111,6 +126,8 @@ pub enum Command {
     NewCase(Box<Draft>),
     /// Open the form for one more take of the open case, with these files in it.
     AddTake(Vec<PathBuf>),
+    /// The same for a take that eyes judge.
+    AddPlainTake(Shows),
     /// Close the form.
     CloseForm,
     /// Look in the form's frames for when injection starts.
@@ -145,8 +162,20 @@ pub enum Command {
     Plan(PlanCommand),
     /// Open or close the list before filming.
     BeforeFilming(bool),
+    /// Use the shop's library.
+    Desk(DeskCommand),
+    /// Use the repair check.
+    Compare(CompareCommand),
     /// Use the millivolt survey.
     Survey(SurveyCommand),
+    /// Open the dialog about the device.
+    Device,
+    /// Take over what it says.
+    SetDevice(Box<DeviceDraft>),
+    /// Open the dialog about the shop's letterhead.
+    Shop,
+    /// Remember what it says.
+    SetShop(Box<ShopDraft>),
     /// Open the dialog about what was done, with what is proposed.
     AskDone(Doing, String),
     /// Something was done to a part, or to the board.

@@ -142,6 +142,8 @@ pub struct Judged {
     pub ready: Vec<ReadyItem>,
     /// What the take did against the plan.
     pub watch: Vec<EventView>,
+    /// How hot a place may be in every frame at most, in degrees Celsius; `None` without temperatures.
+    pub bound_c: Option<Vec<f64>>,
 }
 
 /// What a judgement was made from: how often the document changed, and the view of the take.
@@ -220,9 +222,11 @@ fn judge(session: &Session) -> Judged {
     let limits = limits_in_words(session, &words).unwrap_or_default();
     let cautions_read = session.open_among(&cautions, &limits).is_empty();
     let known = next::Known { ranked: raw, proposal: for_rail, plan: &plan, cautions_read, ready: &ready };
+    let bound_c = watch::bound_c(session);
     Judged {
         next: next::propose(session, known),
-        watch: watch::events(session, &plan),
+        watch: watch::events(session, &plan, bound_c.as_deref()),
+        bound_c,
         plan: words,
         rails,
         ranked,

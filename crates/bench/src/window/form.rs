@@ -12,7 +12,7 @@ use joulemark_frames::{CountsLaw, InjectFrom, read::Scale};
 use joulemark_locate::{align::PointPair, board::Board, onset::OnsetProposal};
 
 use super::session::Session;
-use crate::case::{Case, TakeEntry, load::PairsSource, load::TakeSource};
+use crate::case::{Case, TakeEntry, load::PairsSource, load::TakeSource, shows::Shows};
 
 /// Who says when injection starts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -82,6 +82,8 @@ pub struct Draft {
     pub take_name: String,
     /// Device and serial number.
     pub name: String,
+    /// What happens on the take.
+    pub shows: Shows,
     /// A file or folder of frames.
     pub frames: String,
     /// The capture log; may be empty.
@@ -122,7 +124,7 @@ impl PartialEq for Draft {
             let texts = [&d.name, &d.frames, &d.log, &d.rate_hz, &d.board, &d.rail, &d.face, &d.pairs];
             let more = [&d.gain, &d.offset, &d.lead_ohms, &d.take_name];
             let texts: Vec<String> = texts.into_iter().chain(more).cloned().collect();
-            (texts, d.onset, d.onset_frame, d.law, d.into.clone())
+            (texts, d.onset, d.onset_frame, d.law, d.shows, d.into.clone())
         };
         typed(self) == typed(other)
     }
@@ -133,8 +135,8 @@ fn number(text: &str) -> Option<f64> {
 }
 
 /// The first name of the usual kind that no take has.
-fn free_name(taken: &[String]) -> String {
-    let name = |n: usize| format!("inject {n}");
+fn free_name(kind: &str, taken: &[String]) -> String {
+    let name = |n: usize| format!("{kind} {n}");
     // Some number up to one more than there are takes is free.
     (1..=taken.len() + 1).map(name).find(|n| !taken.contains(n)).unwrap_or_else(|| name(1))
 }
@@ -152,7 +154,7 @@ impl Draft {
         };
         let mut draft = Self {
             name: case.name.clone(),
-            take_name: free_name(&taken),
+            take_name: free_name("inject", &taken),
             face: last.map(|t| t.face.clone()).unwrap_or_default(),
             rail: case.rail.clone(),
             rate_hz: last.and_then(|t| t.rate_hz).map_or_else(String::new, |hz| hz.to_string()),
@@ -164,6 +166,19 @@ impl Draft {
         };
         draft.settle();
         draft
+    }
+
+    /// Whether the take still has the name that its kind gives it.
+    pub fn named_by_kind(&self) -> bool {
+        let mut fresh = self.clone();
+        fresh.name_by_kind();
+        fresh.take_name == self.take_name
+    }
+
+    /// Names the take by what it shows.
+    pub fn name_by_kind(&mut self) {
+        let taken = self.into.as_ref().map(|i| i.taken.clone()).unwrap_or_default();
+        self.take_name = free_name(if self.shows.is_plain() { self.shows.words() } else { "inject" }, &taken);
     }
 
     /// Sorts files into the form by what they are.
@@ -316,7 +331,7 @@ impl Draft {
 
     fn take_name(&self) -> String {
         let name = self.take_name.trim();
-        if name.is_empty() { free_name(&[]) } else { name.to_owned() }
+        if name.is_empty() { free_name("inject", &[]) } else { name.to_owned() }
     }
 
     /// The pairs of the file; none where the picture is to be lined up by hand.
@@ -339,6 +354,7 @@ impl Draft {
             counts: source.counts,
             face: self.face.clone(),
             pairs: self.pairs_read(),
+            shows: self.shows,
             ..TakeEntry::default()
         }
     }

@@ -24,6 +24,8 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         || screen.form.is_some()
         || screen.readings.paste.is_some()
         || screen.doing.is_some()
+        || screen.device.is_some()
+        || screen.shop.is_some()
         || screen.log_shown
         || screen.keys_shown;
     let typing = ctx.text_edit_focused();
@@ -36,6 +38,8 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         || screen.shelf.is_some()
         || screen.readings.paste.is_some()
         || screen.doing.is_some()
+        || screen.device.is_some()
+        || screen.shop.is_some()
         || screen.log_shown;
     if dialog || screen.palette.is_some() || screen.path.is_some() || screen.fault.is_some() || screen.keys_shown {
         return;

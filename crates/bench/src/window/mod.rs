@@ -6,6 +6,8 @@ mod at_bench;
 pub mod bench_edit;
 pub mod cautions;
 pub mod command;
+pub mod compare;
+pub mod desk;
 pub mod document;
 pub mod drawing;
 pub mod engine;

@@ -7,6 +7,7 @@ use super::{
     session::Session,
     stage::{Stage, Standing},
 };
+use crate::case::intervention::Doing;
 
 /// A suspect at this probability or more is worth the iron.
 const WORTH_LIFTING: f64 = 0.8;
@@ -65,6 +66,15 @@ pub fn next_action(session: &Session, busy: bool) -> Option<Next> {
     };
     if session.out_of_date() {
         return Some(next("Locate again", "You changed what the answer was computed from.", Command::Locate));
+    }
+    if let Some(look_for) = view.inputs.shows.look_for() {
+        let mut lift = next(
+            "Note which part was lifted",
+            format!("{look_for} That part comes off first; then measure again."),
+            Command::AskDone(Doing::Lifted, String::new()),
+        );
+        lift.cautions = view.inputs.shows.cautions().iter().map(|c| (*c).to_owned()).collect();
+        return Some(lift);
     }
     let pairs = session.document.take(&session.shown).map_or(0, |t| t.pairs.len());
     if pairs < 2 {

@@ -7,10 +7,13 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     command::{Command, Pick},
+    compare::CompareScreen,
+    desk::DeskScreen,
     drawing::{Drawing, import::Import, shelf::ShelfScreen, view::DrawingView},
     form::Draft,
     lining::Lining,
     map::view::MapView,
+    panels::{device::DeviceDraft, shop::ShopDraft},
     plan::PlanScreen,
     readings::ReadingsScreen,
     session::Session,
@@ -171,7 +174,7 @@ pub struct PaletteState {
 }
 
 /// State of the screen.
-#[derive(Clone, Debug, Default)]
+#[derive(Debug, Default)]
 pub struct Screen {
     /// The stage whose tools are shown.
     pub stage: Stage,
@@ -247,10 +250,18 @@ pub struct Screen {
     pub log_shown: bool,
     /// What was done to which part, while its dialog is open.
     pub doing: Option<(Doing, String)>,
+    /// Which device it is, while its dialog is open.
+    pub device: Option<DeviceDraft>,
+    /// The shop's letterhead, while its dialog is open.
+    pub shop: Option<ShopDraft>,
     /// The readings stage.
     pub readings: ReadingsScreen,
     /// The injection plan.
     pub plan: PlanScreen,
+    /// The shop's library, when open.
+    pub desk: Option<DeskScreen>,
+    /// The repair check.
+    pub compare: CompareScreen,
     /// The millivolt survey, when open.
     pub survey: Option<SurveyScreen>,
     /// Zoom of a face that is only looked at, with the face and session that it is of.

@@ -19,13 +19,17 @@ use joulemark_locate::{
 };
 
 use super::{
+    compare::Compared,
     document::{Document, Edit, History},
     engine::Judgement,
     frames_seen::FramesSeen,
     journal::Journal,
     map::{outline::Drawn, ranges::Ranges},
 };
-use crate::case::Case;
+use crate::{
+    case::{Case, shows::Shows},
+    library::earlier::Learnt,
+};
 
 /// What a result was computed from. When the document says otherwise by now, the result is out of date.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,6 +52,8 @@ pub struct Inputs {
     pub probe_mm: Option<(f64, f64)>,
     /// Time from one pulse to the next.
     pub period_s: Option<f64>,
+    /// What happens on the take.
+    pub shows: Shows,
 }
 
 impl Inputs {
@@ -64,6 +70,7 @@ impl Inputs {
             counts: entry.counts,
             probe_mm: entry.probe_mm,
             period_s: entry.period_s,
+            shows: entry.shows,
         })
     }
 }
@@ -161,10 +168,14 @@ pub struct Session {
     pub shown: String,
     /// What is in the file.
     saved: Option<(Case, Arc<Board>)>,
+    /// What the shop has learnt of this board model from its other cases.
+    pub learnt: Arc<Learnt>,
     /// What was done, for the case log.
     pub journal: Journal,
     /// What the engine said last.
     pub judgement: Judgement,
+    /// The last two takes that were compared.
+    compared: Option<Arc<Compared>>,
     /// How often the document changed.
     changes: u64,
     /// Whether it was saved since it was opened.
@@ -199,8 +210,10 @@ impl Session {
             views,
             shown,
             saved,
+            learnt: Arc::default(),
             journal,
             judgement: Judgement::default(),
+            compared: None,
             changes: 0,
             saved_here: false,
             opened,
@@ -238,6 +251,19 @@ impl Session {
     /// Whether the board is drawn and no take was added yet.
     pub fn waits_for_take(&self) -> bool {
         self.document.case.takes.is_empty() && self.board.faces.iter().any(|f| !f.parts.is_empty())
+    }
+
+    /// The last two takes that were compared.
+    pub fn compared(&self) -> Option<&Compared> {
+        self.compared.as_deref()
+    }
+
+    /// Keeps a comparison, and the takes that were read for it.
+    pub fn keep_compared(&mut self, compared: Compared) {
+        for view in [&compared.before, &compared.after] {
+            self.views.insert(view.take.name.clone(), Arc::clone(view));
+        }
+        self.compared = Some(Arc::new(compared));
     }
 
     /// Adds a read take.

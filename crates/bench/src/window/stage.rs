@@ -1,6 +1,6 @@
 //! The seven stages of the work: a reminder of what is done and what is missing, not a wizard.
 
-use super::session::Session;
+use super::{compare, session::Session};
 
 /// A stage, in the order of the work.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -77,9 +77,7 @@ impl Stage {
             Self::Capture => "The recording, when injection starts in it, and where the board lies in the picture.",
             Self::HotSpots => "Places whose rise is real, tested against this recording's own noise.",
             Self::Suspects => "The part under each hot spot, with its probability and why.",
-            Self::RepairCheck => {
-                "The proof that the short is gone, from a take before and a take after: it comes with a later version."
-            }
+            Self::RepairCheck => "The proof that the short is gone, from a take before and a take after.",
             Self::Handout => "Class material with the answer hidden: it comes with a later version.",
         }
     }
@@ -87,7 +85,7 @@ impl Stage {
     /// How it stands in a case.
     pub fn standing(self, session: Option<&Session>) -> Standing {
         let needs = |what: &str| Standing::Needs(what.to_owned());
-        if matches!(self, Self::RepairCheck | Self::Handout) {
+        if self == Self::Handout {
             return Standing::Later;
         }
         let Some(session) = session else {
@@ -134,6 +132,17 @@ impl Stage {
                     needs("needs other point pairs")
                 } else {
                     Standing::Done
+                }
+            }
+            Self::RepairCheck => {
+                let case = &session.document.case;
+                match case.verdict() {
+                    Some(_) if case.sign_off.is_some() => Standing::Done,
+                    Some(entry) => Standing::Needs(format!("{}, not signed off", entry.verdict.words())),
+                    None if compare::pair(case, &compare::CompareScreen::default()).is_none() => {
+                        needs("needs a take after")
+                    }
+                    None => needs("needs a verdict"),
                 }
             }
             _ => match located {

@@ -1,6 +1,7 @@
 //! Numbers as the window says them: with unit, with doubt, and never kelvin for a relative take.
 
 use joulemark_frames::Unit;
+use joulemark_locate::Located;
 
 pub use crate::numbers::percent;
 
@@ -62,6 +63,17 @@ pub fn list(names: &[String]) -> String {
         [] => String::new(),
         [one] => one.clone(),
         [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+/// What locating found, in a few words for the case log.
+pub fn in_short(located: &Located) -> String {
+    let Some((spot, answer)) = located.leading().or_else(|| Some((0, located.answers.first()?))) else {
+        return "nothing above the noise".to_owned();
+    };
+    match answer.suspects.first() {
+        Some(first) => format!("hot spot {}, {} first with {}", spot + 1, first.part, percent(first.probability)),
+        None => format!("hot spot {}, no part of the drawing near it", spot + 1),
     }
 }
 

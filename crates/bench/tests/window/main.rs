@@ -4,6 +4,8 @@
 mod bench;
 mod cases;
 mod common;
+mod compare;
+mod desk;
 mod drawing;
 mod files;
 mod flows;

@@ -150,11 +150,16 @@ fn plan(state: &State) -> Option<NextAction> {
             let because = format!("injection is refused: {reason}");
             Some(look(&because))
         }
-        Plan::None if !state.volts_known && !state.tried.nominal_unknowable => Some(proposal(
-            Action::StateNominal,
-            format!("State the nominal volts of {}, or the lowest it works at", state.rail),
-            "the limits follow from them; without them only 0.3 V is allowed",
-        )),
+        _ if !state.volts_known
+            && !state.tried.nominal_unknowable
+            && (state.plan == Plan::None || state.take().is_none()) =>
+        {
+            Some(proposal(
+                Action::StateNominal,
+                format!("State the nominal volts of {}, or the lowest it works at", state.rail),
+                "the limits follow from them; without them only the strictest are allowed",
+            ))
+        }
         Plan::None => {
             Some(proposal(Action::MakePlan, "Work out the limits of injection", "nothing is injected without them"))
         }

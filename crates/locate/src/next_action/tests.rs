@@ -89,6 +89,12 @@ fn a_table_of_situations() {
         ("nothing measured", with(|s| (s.proposal, s.read_after) = (proposed(Next::Ohms), None)), measure(Next::Ohms)),
         ("stacked", with(|s| s.proposal = proposed(Next::SeparateHalves)), Action::SeparateHalves),
         ("volts unknown", with(|s| (s.plan, s.volts_known) = (Plan::None, false)), Action::StateNominal),
+        ("planned with volts unknown", with(|s| s.volts_known = false), Action::StateNominal),
+        (
+            "planned, volts cannot be known",
+            with(|s| (s.volts_known, s.tried.nominal_unknowable) = (false, true)),
+            Action::FilmBefore,
+        ),
         (
             "volts cannot be known",
             with(|s| {

@@ -2,15 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Bench, Electrical, SiteRise, electrical::NO_CURRENT_SHARE};
-use crate::stats::normal_quantile;
+use super::{
+    Bench, Electrical, SiteRise,
+    electrical::NO_CURRENT_SHARE,
+    heat::{self, Heat},
+};
 
-/// The bound of "no rise": this share of the rise before.
-const BOUND_SHARE: f64 = 0.05;
-/// And this many standard errors of the rise after.
-const BOUND_ERRORS: f64 = 2.0;
-/// Confidence of the one-sided tests.
-const CONFIDENCE: f64 = 0.95;
 /// Resistance that is this many times what it was: no longer the short. And that is less than this: still the short.
 const OHMS_CLEARED: f64 = 10.0;
 const OHMS_SAME: f64 = 2.0;
@@ -66,157 +63,206 @@ pub struct Verdict {
 /// What the verdict is made from.
 pub(super) struct Known<'a> {
     pub(super) site: Option<&'a SiteRise>,
+    /// Whether the take after has a hot spot of its own at the site.
+    pub(super) own_spot: bool,
     pub(super) electrical: &'a Electrical,
     pub(super) bench: &'a Bench,
     pub(super) moved: Option<&'a (usize, Option<String>)>,
+    /// Whether that other place warmed before already.
+    pub(super) warm_before: bool,
     /// Whether heat can be compared at all.
     pub(super) heat: bool,
 }
 
-/// What one kind of evidence says.
+/// What the meter says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Says {
-    Gone,
+enum Meter {
+    /// The rail reads as a rail does.
+    Clear,
+    /// It reads the short as before.
     Same,
-    Unclear,
-    Nothing,
+    /// It reads higher than before, and lower than a cleared rail.
+    Higher,
+    /// Ohms and diode reading contradict each other.
+    Contradicts,
+    /// Not read before and after.
+    NotRead,
 }
 
 pub(super) fn judge(known: &Known<'_>) -> Verdict {
     let mut because = Vec::new();
     let meter = meter(known.bench, &mut because);
-    let heat = known.site.map(|site| equivalence(site, &mut because));
+    let told = known.site.map(|site| heat::told(site, known.own_spot, known.moved.is_some(), &mut because));
     let current = known.electrical.ratio;
     if let (Some(ratio), (Some(b), Some(a))) = (current, known.electrical.amps) {
         because.push(format!("{a:.3} A after against {b:.3} A before, {:.1} % at equal volts", 100.0 * ratio));
     }
-    let heat_says = heat.as_ref().map_or(Says::Nothing, |h| h.says);
-    let (kind, settle) = decide(known, meter, heat_says, current);
-    because.extend(settle);
+    let heat = told.as_ref().map_or(Heat::NotCompared, |t| t.heat);
+    let (kind, settle) = decide(known, meter, heat, current);
     if kind == VerdictKind::GoneWithoutRepair {
         because.push(
             "no repair is on record: whatever it was may come back; look for the cause before the device leaves".into(),
         );
     }
-    if let (VerdictKind::Moved, Some((_, Some(part)))) = (kind, known.moved) {
-        because.push(format!("another place warms now, {part} first suspected"));
+    if let Some((_, Some(part))) = known.moved {
+        match kind {
+            VerdictKind::Moved if known.warm_before => because.push(format!(
+                "another place goes on warming, {part} first suspected: a second short beside the one that is gone"
+            )),
+            VerdictKind::Moved => because.push(format!("another place warms now, {part} first suspected")),
+            VerdictKind::Cleared | VerdictKind::GoneWithoutRepair => because.push(format!(
+                "what is left of the current warms another place, {part} first suspected: compare with a good board"
+            )),
+            _ => {}
+        }
     }
-    Verdict { kind, because, bound: heat.as_ref().map(|h| h.bound), after_between: heat.as_ref().map(|h| h.between) }
+    because.extend(settle);
+    Verdict { kind, because, bound: told.as_ref().map(|t| t.bound), after_between: told.as_ref().map(|t| t.between) }
 }
 
 fn gone(known: &Known<'_>) -> VerdictKind {
     if known.bench.repaired.is_empty() { VerdictKind::GoneWithoutRepair } else { VerdictKind::Cleared }
 }
 
+type Decision = (VerdictKind, Option<String>);
+
+fn cannot(settle: &str) -> Decision {
+    (VerdictKind::CannotTell, Some(settle.to_owned()))
+}
+
 /// The verdict, and what would settle one that cannot be told.
-fn decide(known: &Known<'_>, meter: Says, heat: Says, current: Option<f64>) -> (VerdictKind, Option<String>) {
-    let cannot = |settle: &str| (VerdictKind::CannotTell, Some(settle.to_owned()));
+fn decide(known: &Known<'_>, meter: Meter, heat: Heat, current: Option<f64>) -> Decision {
     match current {
-        Some(ratio) if ratio < NO_CURRENT_SHARE => match (meter, heat) {
-            (Says::Same, _) => cannot(
-                "next to no current, but the meter still reads the short: check that the leads touch the rail, and film again",
-            ),
-            (_, Says::Same) => cannot(
-                "that place warms although next to no current flows: look for another source of heat, and film again",
-            ),
-            // Leads that touch nothing draw nothing either.
-            (Says::Gone, _) => (gone(known), None),
-            _ => cannot(
-                "next to no current, which leads that touch nothing show as well: measure the rail's ohms or diode reading",
-            ),
-        },
-        Some(ratio) => match (heat, meter) {
-            (Says::Same, _) => (VerdictKind::StillThere, None),
-            (Says::Gone, _) if known.moved.is_some() => (VerdictKind::Moved, None),
-            (Says::Gone, Says::Same) => {
-                cannot("that place is cold, but the meter still reads a short: film the other face")
-            }
-            (Says::Gone, _) if ratio > MUCH_CURRENT => {
-                cannot("that place is cold, but most of the current still flows: film the other face, or nearer")
-            }
-            (Says::Gone, _) => (gone(known), None),
-            (_, Says::Same) if ratio > MUCH_CURRENT => (VerdictKind::StillThere, None),
-            (Says::Unclear, _) => {
-                cannot("film longer, or at the next step of the plan: the rise is too near to its noise")
-            }
-            _ if !known.heat && ratio > MUCH_CURRENT => cannot(
-                "the current still flows: film the same face with the same camera to see whether it is the same place",
-            ),
-            _ => cannot("film the same part of the board again, or measure the rail"),
-        },
-        None => match (heat, meter) {
-            (Says::Same, _) => (VerdictKind::StillThere, None),
-            (Says::Gone, _) if known.moved.is_some() => (VerdictKind::Moved, None),
-            (Says::Gone, Says::Gone) => (gone(known), None),
-            (_, Says::Same) => (VerdictKind::StillThere, None),
-            _ => cannot("log volts and amps in both takes, or measure the rail before and after"),
+        Some(ratio) if ratio < NO_CURRENT_SHARE => without_current(known, meter, heat),
+        _ => match heat {
+            Heat::Own => (VerdictKind::StillThere, None),
+            Heat::None | Heat::Spread => with_a_cold_site(known, meter, heat, current),
+            Heat::Unclear | Heat::NotCompared => without_heat(known, meter, heat, current),
         },
     }
 }
 
-/// What resistance and diode reading say together; where they differ, nothing.
-fn meter(bench: &Bench, because: &mut Vec<String>) -> Says {
+/// Leads that touch nothing draw nothing either: the meter has to say it.
+fn without_current(known: &Known<'_>, meter: Meter, heat: Heat) -> Decision {
+    match (meter, heat) {
+        (Meter::Same, _) => cannot(
+            "next to no current, but the meter still reads the short: check that the leads touch the rail, and film again",
+        ),
+        (_, Heat::Own) => cannot(
+            "that place warms although next to no current flows: look for another source of heat, and film again",
+        ),
+        (Meter::Clear, _) => (gone(known), None),
+        _ => cannot(
+            "next to no current, which leads that touch nothing show as well: measure the rail's ohms or diode reading",
+        ),
+    }
+}
+
+/// The old place makes no heat: gone, gone elsewhere, or out of sight?
+fn with_a_cold_site(known: &Known<'_>, meter: Meter, heat: Heat, current: Option<f64>) -> Decision {
+    let much = current.is_some_and(|ratio| ratio > MUCH_CURRENT);
+    if known.moved.is_some() {
+        return match meter {
+            Meter::Same | Meter::Higher => (VerdictKind::Moved, None),
+            Meter::NotRead if much && !known.warm_before => (VerdictKind::Moved, None),
+            Meter::Clear if !much => (gone(known), None),
+            Meter::Clear => cannot(
+                "the meter reads the rail as clear, yet most of the current flows at another place: film again at the plan's first step, where \
+                 silicon does not conduct",
+            ),
+            Meter::Contradicts => {
+                cannot("ohms and diode reading contradict each other: measure again, leads taken off")
+            }
+            Meter::NotRead => cannot(
+                "another place warms, which a second short does as well as a healthy part: measure the rail's ohms or diode reading",
+            ),
+        };
+    }
+    match (meter, heat) {
+        (Meter::Same, _) => cannot("that place is cold, but the meter still reads a short: film the other face"),
+        (Meter::Contradicts, _) => {
+            cannot("ohms and diode reading contradict each other: measure again, leads taken off")
+        }
+        _ if much => cannot("that place is cold, but most of the current still flows: film the other face, or nearer"),
+        (Meter::Clear, _) => (gone(known), None),
+        (Meter::Higher, _) => cannot(
+            "that place is cold, but the rail still reads low: film the other face, or compare with a good board",
+        ),
+        (Meter::NotRead, Heat::None) if current.is_some() && known.site.is_some_and(would_show) => (gone(known), None),
+        (Meter::NotRead, Heat::None) if current.is_some() => cannot(
+            "that place is cold, but what still draws current could warm another one too little to be seen: measure the rail's ohms or diode reading",
+        ),
+        (Meter::NotRead, _) if current.is_none() => {
+            cannot("log volts and amps in both takes, or measure the rail before and after")
+        }
+        (Meter::NotRead, _) => cannot("that place is warmed from elsewhere: measure the rail's ohms or diode reading"),
+    }
+}
+
+/// A short elsewhere that warms its place by a watt as the old one did would stand out from the noise by this many standard errors.
+const WOULD_SHOW: f64 = 20.0;
+
+fn would_show(site: &SiteRise) -> bool {
+    site.before > WOULD_SHOW * site.after_se
+}
+
+/// The picture does not tell whether the old place makes heat.
+fn without_heat(known: &Known<'_>, meter: Meter, heat: Heat, current: Option<f64>) -> Decision {
+    let much = current.is_none_or(|ratio| ratio > MUCH_CURRENT);
+    match (meter, heat) {
+        // The same short as far as meter and supply tell, and the picture shows no other place.
+        (Meter::Same, _) if much && known.moved.is_none() => (VerdictKind::StillThere, None),
+        (Meter::Same, _) => cannot(
+            "the rail is still shorted; whether at the same place the takes do not tell: film nearer, or at the next step of the plan",
+        ),
+        (_, Heat::Unclear) if known.moved.is_some() => {
+            cannot("another place warms too near to the old one to tell them apart: film nearer")
+        }
+        (_, Heat::Unclear) => cannot("film longer, or at the next step of the plan: the rise is too near to its noise"),
+        _ if current.is_none() => cannot("log volts and amps in both takes, or measure the rail before and after"),
+        _ if !known.heat && much => cannot(
+            "the current still flows: film the same face with the same camera to see whether it is the same place",
+        ),
+        _ => cannot("film the same part of the board again, or measure the rail"),
+    }
+}
+
+/// What resistance and diode reading say together; where they say different things, that.
+fn meter(bench: &Bench, because: &mut Vec<String>) -> Meter {
     let ohms = match (bench.ohms_before, bench.ohms_after) {
         (Some(b), Some(a)) => {
             because.push(format!("{} ohm after against {} ohm before", plain(a), plain(b)));
             if a >= OHMS_CLEARED * b {
-                Says::Gone
+                Meter::Clear
             } else if a <= OHMS_SAME * b {
-                Says::Same
+                Meter::Same
             } else {
-                Says::Unclear
+                Meter::Higher
             }
         }
-        _ => Says::Nothing,
+        _ => Meter::NotRead,
     };
     let diode = match (bench.diode_before, bench.diode_after) {
         (Some(b), Some(a)) => {
             because.push(format!("diode reading {a:.3} V after against {b:.3} V before"));
             if a >= b + DIODE_CLEARED {
-                Says::Gone
+                Meter::Clear
             } else if (a - b).abs() <= DIODE_SAME {
-                Says::Same
+                Meter::Same
             } else {
-                Says::Unclear
+                Meter::Higher
             }
         }
-        _ => Says::Nothing,
+        _ => Meter::NotRead,
     };
     match (ohms, diode) {
-        (one, Says::Nothing) | (Says::Nothing, one) => one,
+        (one, Meter::NotRead) | (Meter::NotRead, one) => one,
         (one, other) if one == other => one,
-        _ => Says::Unclear,
+        (Meter::Higher, _) | (_, Meter::Higher) => Meter::Higher,
+        _ => Meter::Contradicts,
     }
 }
 
 fn plain(value: f64) -> String {
     if value.is_finite() { format!("{value:.3}") } else { "OL".to_owned() }
-}
-
-struct Equivalence {
-    says: Says,
-    bound: f64,
-    between: (f64, f64),
-}
-
-/// One-sided tests against the bound on both sides of it.
-fn equivalence(site: &SiteRise, because: &mut Vec<String>) -> Equivalence {
-    let half = normal_quantile(CONFIDENCE) * site.after_se;
-    let between = (site.after - half, site.after + half);
-    let bound = (BOUND_SHARE * site.before).max(BOUND_ERRORS * site.after_se);
-    // A place that was no warmer than its own noise proves nothing by being cold.
-    let was_warm = site.before - normal_quantile(CONFIDENCE) * site.before_se > bound;
-    let says = if between.0 > bound {
-        Says::Same
-    } else if between.1 < bound && was_warm {
-        Says::Gone
-    } else {
-        Says::Unclear
-    };
-    because.push(format!(
-        "rise there {:.3} \u{b1}{:.3} after against {:.3} \u{b1}{:.3} before; between {:.3} and {:.3} with 95 % confidence on each side, none \
-         is below {bound:.3}",
-        site.after, site.after_se, site.before, site.before_se, between.0, between.1
-    ));
-    Equivalence { says, bound, between }
 }

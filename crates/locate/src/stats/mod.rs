@@ -69,9 +69,58 @@ impl Welch {
     }
 }
 
+/// Two one-sided tests that a value is no further from zero than a bound (Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Equivalence {
+    /// Probability of a value this high if the true one lay at minus the bound.
+    pub p_above_low: f64,
+    /// Probability of a value this low if the true one lay at the bound.
+    pub p_below_high: f64,
+}
+
+impl Equivalence {
+    /// Tests a value whose error is known. `None` unless error and bound are above zero and all are finite.
+    pub fn of(value: f64, standard_error: f64, bound: f64) -> Option<Self> {
+        Self::by(&Normal::standard(), value, standard_error, bound)
+    }
+
+    /// Tests the difference of two means by Welch's test.
+    pub fn of_means(welch: &Welch, bound: f64) -> Option<Self> {
+        let law = StudentsT::new(0.0, 1.0, welch.degrees_of_freedom).ok()?;
+        Self::by(&law, welch.difference, welch.standard_error, bound)
+    }
+
+    fn by(law: &impl ContinuousCDF<f64, f64>, value: f64, standard_error: f64, bound: f64) -> Option<Self> {
+        let sound = [value, standard_error, bound].iter().all(|v| v.is_finite()) && standard_error > 0.0 && bound > 0.0;
+        sound.then(|| Self {
+            p_above_low: law.cdf(-(value + bound) / standard_error),
+            p_below_high: law.cdf((value - bound) / standard_error),
+        })
+    }
+
+    /// The larger of the two: below 0.05 the value lies within the bound with 95 % confidence on each side.
+    pub fn p_value(&self) -> f64 {
+        self.p_above_low.max(self.p_below_high)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// By hand: one and two standard errors from the bounds; 15.87 and 2.275 % of a normal distribution lie beyond (standard table).
+    #[test]
+    fn equivalence_is_two_one_sided_tests() {
+        let told = Equivalence::of(0.5, 1.0, 1.5).unwrap();
+        assert!((told.p_above_low - 0.022_750_13).abs() < 1e-7 && (told.p_below_high - 0.158_655_25).abs() < 1e-7);
+        assert_eq!(told.p_value(), told.p_below_high);
+        let mirrored = Equivalence::of(-0.5, 1.0, 1.5).unwrap();
+        assert_eq!((mirrored.p_above_low, mirrored.p_below_high), (told.p_below_high, told.p_above_low));
+        for (value, error, bound) in [(0.0, 0.0, 1.0), (0.0, 1.0, 0.0), (f64::NAN, 1.0, 1.0), (0.0, f64::INFINITY, 1.0)]
+        {
+            assert_eq!(Equivalence::of(value, error, bound), None);
+        }
+    }
 
     /// Student's sleep data (Biometrika 6 (1908) 1); expected values computed with SciPy 1.17.1.
     #[test]

@@ -5,6 +5,7 @@
 //! and the alignment's uncertainty. Bayes' rule then does the rest, and a large part pays for its size by itself.
 
 mod calibration;
+mod earlier;
 mod group;
 mod position;
 mod prior;
@@ -12,9 +13,8 @@ mod reach;
 mod words;
 
 pub use calibration::{Calibration, Considered, probabilities};
+pub use earlier::{EarlierCases, EarlierPart, TABLE_CASES, smoothed};
 pub use reach::reach;
-
-use std::collections::BTreeMap;
 
 use crate::{
     HotSpot, Rise, Scene, SpotAnswer, SpotRole, Suspect,
@@ -23,6 +23,7 @@ use crate::{
     located::Evidence,
 };
 use position::Blur;
+use prior::Priors;
 
 /// Suspects below this probability are not listed, unless they share a group with one that is.
 const LEAST_LISTED: f64 = 0.005;
@@ -34,6 +35,7 @@ pub(crate) struct Context<'a> {
     pub(crate) unit: joulemark_frames::Unit,
     pub(crate) injected_from_s: f64,
     pub(crate) calibration: Calibration,
+    pub(crate) earlier: &'a EarlierCases,
 }
 
 /// A part with the numbers for one hot spot.
@@ -67,13 +69,13 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
     let board = scene.board;
     let Some(face) = board.face(scene.face) else { return SpotAnswer::default() };
     let blur = Blur::of(spot, scene.alignment.mm_per_px(spot.centre_px));
-    let priors = prior::of_board(board, context.joined);
+    let priors = Priors::of_board(board, context.joined, context.earlier);
     let board_density = 1.0 / face.outline_area_mm2();
     let mut hypotheses: Vec<Hypothesis<'_>> = Vec::new();
     for part in &face.parts {
         let footprint = Footprint::from(part);
         let density = position::density_per_mm2(&footprint, spot.centre_mm, &blur);
-        let prior = priors.get(part.designator.as_str()).copied().unwrap_or_default();
+        let prior = priors.parts.get(part.designator.as_str()).copied().unwrap_or_default();
         hypotheses.push(Hypothesis {
             face,
             part,
@@ -87,7 +89,7 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
         });
     }
     hypotheses.extend(behind(board, face, spot, &blur, &priors, board_density));
-    let considered = considered(&hypotheses, evidence);
+    let considered = considered(&hypotheses, evidence, priors.off_drawing);
     let shares = probabilities(&considered, &context.calibration);
     let nothing_probability = nothing(spot.q_value).max(role_share(role));
     let something = 1.0 - nothing_probability;
@@ -129,7 +131,7 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
 }
 
 /// The same hypotheses as numbers, with what the templates say of them, and last something off the drawing.
-fn considered(hypotheses: &[Hypothesis<'_>], evidence: Option<&SpotEvidence>) -> Vec<Considered> {
+fn considered(hypotheses: &[Hypothesis<'_>], evidence: Option<&SpotEvidence>, off_drawing: f64) -> Vec<Considered> {
     let fitted = evidence.filter(|e| !e.parts.is_empty());
     let best = fitted.map(|e| e.parts.iter().map(|p| p.log_gain).fold(e.off_drawing, f64::max)).unwrap_or_default();
     let template = |h: &Hypothesis<'_>| {
@@ -147,7 +149,7 @@ fn considered(hypotheses: &[Hypothesis<'_>], evidence: Option<&SpotEvidence>) ->
     });
     let off_drawing = Considered {
         part: None,
-        prior: prior::OFF_DRAWING,
+        prior: off_drawing,
         distance_mm: 0.0,
         log_position: 0.0,
         log_template: fitted.map(|e| e.off_drawing - best),
@@ -161,7 +163,7 @@ fn behind<'a>(
     face: &Face,
     spot: &HotSpot,
     blur: &Blur,
-    priors: &BTreeMap<&str, prior::Prior>,
+    priors: &Priors<'_>,
     board_density: f64,
 ) -> Vec<Hypothesis<'a>> {
     let Some(through) = &face.through else { return Vec::new() };
@@ -173,7 +175,7 @@ fn behind<'a>(
             let seen = through.seen(part);
             let footprint = Footprint::from(&seen);
             let density = position::density_per_mm2(&footprint, spot.centre_mm, &wide);
-            let prior = priors.get(part.designator.as_str()).copied().unwrap_or_default();
+            let prior = priors.parts.get(part.designator.as_str()).copied().unwrap_or_default();
             Hypothesis {
                 face: far,
                 part,

@@ -7,6 +7,7 @@ use crate::{HotSpot, Suspect, TimeConstant};
 pub(super) fn reasons(spot: &HotSpot, context: &Context<'_>, suspects: &[Suspect], index: usize) -> Vec<String> {
     let suspect = &suspects[index];
     let mut because = vec![rail_words(suspect, context), place_words(spot, suspect, context)];
+    because.extend(context.earlier.words(&suspect.part));
     if index == 0 {
         because.push(rise_reason(spot, context));
         if let Some(next) = suspects.get(1).filter(|_| suspect.group.is_empty()) {

@@ -10,6 +10,7 @@ use super::{
         drawing::Draw,
         lining::LiningCommand,
         map::{self, texture, view::MapView},
+        panels::{device::DeviceDraft, shop::ShopDraft},
         screen::{Fault, PaletteState, Range},
         session::Session,
         stage::Stage,
@@ -55,12 +56,17 @@ impl App {
             }
             Command::BackOut => self.back_out(),
             Command::SetFrame(frame) => self.screen.frame = frame.min(self.last_frame()),
+            Command::StepFrame(by) if self.comparing() => self.step_compared(by),
+            Command::Fit if self.comparing() => self.screen.compare.view = None,
+            Command::Compare(command) => self.compare(command),
+            Command::Desk(command) => self.desk(command),
             Command::StepFrame(by) => {
                 let at = i64::try_from(self.screen.frame).unwrap_or(i64::MAX).saturating_add(by).max(0);
                 self.screen.frame = usize::try_from(at).unwrap_or(usize::MAX).min(self.last_frame());
             }
             Command::SetStage(stage) => {
                 self.screen.stage = stage;
+                self.screen.desk = None;
                 // A stage is about the map.
                 self.close_drawing();
                 self.screen.survey = None;
@@ -109,6 +115,7 @@ impl App {
             Command::OpenPractice => self.open_practice(),
             Command::NewCase(draft) => self.screen.form = Some(*draft),
             Command::AddTake(files) => self.add_take(&files),
+            Command::AddPlainTake(shows) => self.add_plain_take(shows),
             Command::CloseForm => self.screen.form = None,
             Command::ProposeOnset => {
                 if let Some(draft) = self.screen.form.clone() {
@@ -131,6 +138,12 @@ impl App {
             Command::ShowCautions(open) => self.screen.cautions_open = open,
             Command::By(name) => self.set_by(&name),
             Command::CaseLog(open) => self.screen.log_shown = open,
+            Command::Device => self.screen.device = self.session.as_ref().map(DeviceDraft::of),
+            Command::SetDevice(draft) => self.set_device(*draft),
+            Command::Shop => self.screen.shop = Some(ShopDraft::of(&self.remembered().shop)),
+            Command::SetShop(draft) => {
+                self.remember(|s| s.shop = draft.shop());
+            }
             Command::AskDone(what, part) => self.screen.doing = Some((what, part)),
             Command::BeforeFilming(open) => {
                 self.screen.stage = if open { Stage::Capture } else { self.screen.stage };
@@ -187,7 +200,9 @@ impl App {
         };
         let own = self.session.as_ref().and_then(|s| s.folder.as_deref()) == Some(path);
         let there = match pick {
-            Pick::ExportSvg | Pick::ExportJson => path.exists(),
+            Pick::ExportSvg | Pick::ExportJson | Pick::Report | Pick::LibraryCsv(_) | Pick::LibraryPlots => {
+                path.exists()
+            }
             Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
             _ => false,
         };
@@ -265,6 +280,9 @@ impl App {
             || screen.shelf.take().is_some()
             || screen.readings.paste.take().is_some()
             || screen.doing.take().is_some()
+            || screen.device.take().is_some()
+            || screen.shop.take().is_some()
+            || screen.desk.take().is_some()
             || std::mem::take(&mut screen.log_shown)
             || std::mem::take(&mut screen.keys_shown)
         {

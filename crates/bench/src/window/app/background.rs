@@ -7,16 +7,19 @@ use joulemark_locate::footprint_curve;
 use super::{
     super::{
         command::{Command, Pick},
+        compare::CompareScreen,
+        desk::DeskCommand,
         document::Edit,
         form::Draft,
         jobs::{Finished, JobProgress},
         screen::{Fault, PartCurve},
         session::{Session, TakeView},
+        words,
         work::{self, Outcome},
     },
     App, FILES, LOCATING, LOOKING, OPENING, READING, SAVING,
 };
-use crate::case::TakeEntry;
+use crate::case::{TakeEntry, shows::Shows};
 
 impl App {
     pub(super) fn cancel_all(&mut self, titles: &[&str]) {
@@ -75,6 +78,15 @@ impl App {
         self.screen.form = Some(draft);
     }
 
+    /// The same, for a take that eyes judge.
+    pub(super) fn add_plain_take(&mut self, shows: Shows) {
+        self.add_take(&[]);
+        if let Some(draft) = &mut self.screen.form {
+            draft.shows = shows;
+            draft.name_by_kind();
+        }
+    }
+
     /// Reads what the form says: a new case, or a take of the open one.
     pub(super) fn read_form(&mut self, draft: Draft) {
         match (&draft.into, &self.session) {
@@ -83,7 +95,10 @@ impl App {
             }
             (Some(into), Some(session)) if into.serial == session.serial => {
                 let (serial, document, board) = (session.serial, session.document.clone(), Arc::clone(&session.board));
-                self.start(OPENING, move |progress| work::add_take(serial, &draft, &document, &board, progress));
+                let folder = session.folder.clone();
+                self.start(OPENING, move |progress| {
+                    work::add_take(serial, folder.as_deref(), &draft, &document, &board, progress)
+                });
             }
             // The case that the take was meant for is no longer open.
             (Some(_), _) => self.screen.form = None,
@@ -247,9 +262,19 @@ impl App {
                 self.practice_folder = Some(place);
             }
             Outcome::Opened(session, fault) => self.opened(*session, fault),
+            Outcome::Library(page) => self.library_found(page),
+            Outcome::LibraryPictures(pictures) => self.library_pictures(pictures),
+            Outcome::Compared(serial, compared) => {
+                if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
+                    session.keep_compared(*compared);
+                }
+            }
             Outcome::Viewed(serial, view, fault) => {
                 if let Some(session) = self.session.as_mut().filter(|s| s.serial == serial) {
                     let shown = session.shown == view.take.name;
+                    if let Some(located) = &view.located {
+                        session.journal.note(format!("take {} located: {}", view.take.name, words::in_short(located)));
+                    }
                     session.views.insert(view.take.name.clone(), Arc::new(*view));
                     if shown {
                         let stage = self.screen.stage;
@@ -290,6 +315,8 @@ impl App {
     pub(super) fn opened(&mut self, session: Session, fault: Option<Fault>) {
         self.cancel_all(&[LOCATING, OPENING]);
         self.screen.form = None;
+        self.screen.desk = None;
+        self.screen.compare = CompareScreen::default();
         self.close_drawing();
         if let Some(beside) = session.folder.as_ref().and_then(|f| f.parent()) {
             self.screen.last_folder = Some(beside.to_path_buf());
@@ -326,6 +353,10 @@ impl App {
             Pick::DesignToo => self.import_too(path),
             Pick::ExportSvg | Pick::ExportJson => self.export(pick, path),
             Pick::BenchCard => self.print_card(path),
+            Pick::Report => self.write_report(path),
+            Pick::LibraryFolder => self.apply(Command::Desk(DeskCommand::Folder(path))),
+            Pick::LibraryCsv(what) => self.apply(Command::Desk(DeskCommand::Export(what, path))),
+            Pick::LibraryPlots => self.apply(Command::Desk(DeskCommand::ExportPlots(path))),
         }
     }
 }

@@ -2,9 +2,10 @@
 
 use super::{
     super::{
-        bench_edit::BenchEdit,
+        bench_edit::{BenchEdit, BenchPart},
         command::Command,
         document::Edit,
+        panels::device::DeviceDraft,
         plan::{self, PlanCommand},
         readings::{self, Paste, ReadingsCommand},
         stage::Stage,
@@ -21,6 +22,30 @@ impl App {
         };
         session.apply(Edit::Bench(edit));
         true
+    }
+
+    /// Takes over what the dialog about the device says.
+    pub(super) fn set_device(&mut self, draft: DeviceDraft) {
+        let Some(session) = &mut self.session else {
+            return;
+        };
+        let case = &session.document.case;
+        let mut device = draft.device;
+        // The drawing's name stands for the model anyway.
+        if device.model == session.board.name {
+            device.model.clear();
+        }
+        device.opened.clone_from(&case.device.opened);
+        let mut edits = Vec::new();
+        if device != case.device {
+            let record = format!("device: serial {}, symptom: {}", device.serial, device.symptom);
+            let part = BenchPart::Device(device);
+            edits.push(Edit::Bench(BenchEdit { words: "describe the device".into(), record: Some(record), part }));
+        }
+        if !draft.name.trim().is_empty() && draft.name.trim() != case.name {
+            edits.push(Edit::Name(draft.name.trim().to_owned()));
+        }
+        session.apply(Edit::Several { words: "describe the device".into(), edits });
     }
 
     /// Carries out what the readings stage asks for.

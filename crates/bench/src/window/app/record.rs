@@ -11,11 +11,14 @@ use super::{
         journal::{self, LogWork},
         work::{self, Outcome},
     },
-    App, EXPORTING,
+    App, EXPORTING, REPORT,
 };
-use crate::case::{
-    BadInput, atomic,
-    settings::{self, Settings},
+use crate::{
+    case::{
+        BadInput, CaseFolder, atomic,
+        settings::{self, Settings},
+    },
+    report::{self, Format, Options},
 };
 
 impl App {
@@ -29,12 +32,49 @@ impl App {
         if let Some(session) = &mut self.session {
             name.clone_into(&mut session.journal.by);
         }
-        if let Some(file) = self.settings_file.clone() {
-            let settings = Settings { at_the_bench: name.to_owned(), ..settings::load(&file) };
-            if let Err(error) = settings::save(&file, &settings) {
-                self.screen.said = Some(format!("{error:#}"));
-            }
+        let at_the_bench = name.to_owned();
+        self.remember(|s| s.at_the_bench = at_the_bench);
+    }
+
+    /// What is remembered between cases.
+    pub(super) fn remembered(&self) -> Settings {
+        self.settings_file.as_deref().map(settings::load).unwrap_or_default()
+    }
+
+    /// Changes what is remembered; says so and returns false where it cannot be written.
+    pub(super) fn remember(&mut self, change: impl FnOnce(&mut Settings)) -> bool {
+        let Some(file) = &self.settings_file else { return true };
+        let mut remembered = settings::load(file);
+        change(&mut remembered);
+        let saved = settings::save(file, &remembered);
+        if let Err(error) = &saved {
+            self.screen.said = Some(format!("{error:#}"));
         }
+        saved.is_ok()
+    }
+
+    /// Writes the report of the case as it is now, saved or not.
+    pub(super) fn write_report(&mut self, file: PathBuf) {
+        let Some(session) = &self.session else {
+            return;
+        };
+        let folder =
+            CaseFolder { folder: session.folder.clone().unwrap_or_default(), case: session.document.case.clone() };
+        let shop = self.remembered().shop;
+        self.start(REPORT, move |progress| {
+            let written = Format::of(&file).and_then(|format| {
+                let written = report::write(&folder, &Options::new(format, shop), progress)?;
+                atomic::write(&file, &written.bytes).map_err(|e| BadInput::unwritable(&file, &e))?;
+                Ok(written.warnings)
+            });
+            match written {
+                Ok(warnings) => {
+                    let but = warnings.first().map(|w| format!("; {w}")).unwrap_or_default();
+                    Outcome::Done(format!("report written to {}{but}", file.display()))
+                }
+                Err(error) => Outcome::Failed(work::fault("Could not write the report", &error)),
+            }
+        });
     }
 
     /// Notes in the case log what was just done.

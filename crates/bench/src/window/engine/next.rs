@@ -1,6 +1,7 @@
 //! The next sensible thing at the bench: from the case to the engine's state, and its answer as a button.
 
 use joulemark_locate::{
+    align::PointPair,
     limits,
     next_action::{Action, Deed, Filmed, Found, Plan, State, Tried, next_action},
     readings::{RankedRail, decision},
@@ -12,7 +13,7 @@ use super::{
     },
     Proposal, Readiness, ReadyItem,
 };
-use crate::case::{intervention::Doing, reading::Quantity};
+use crate::case::{TakeEntry, intervention::Doing, reading::Quantity, shows::Shows};
 
 /// A part whose emissivity is below this looks cooler than it is. Common practice, no published source.
 const SHINY_BELOW: f64 = 0.5;
@@ -43,11 +44,10 @@ pub(super) fn propose(session: &Session, known: Known<'_>) -> Option<Proposal> {
             Command::SetStage(Stage::Injection)
         }
         Action::Inject { step } if *step != case.plan.step => Command::Plan(PlanCommand::Step(*step)),
-        Action::Inject { .. }
-        | Action::FilmBefore
-        | Action::OtherFace { .. }
-        | Action::FilmCloser
-        | Action::AlcoholOrFrost => Command::BeforeFilming(true),
+        Action::Inject { .. } | Action::FilmBefore | Action::OtherFace { .. } | Action::FilmCloser => {
+            Command::BeforeFilming(true)
+        }
+        Action::AlcoholOrFrost => Command::AddPlainTake(Shows::DryingAlcohol),
         Action::Locate => Command::Locate,
         Action::Coat { part } => Command::AskDone(Doing::Coated, part.clone()),
         Action::Lift { part } => Command::AskDone(Doing::Lifted, part.clone()),
@@ -105,7 +105,61 @@ fn state(session: &Session, known: Known<'_>) -> State {
         tried: Tried {
             looked: done(Doing::Cleaned) || done(Doing::Dried),
             survey: case.surveys.iter().any(|s| s.rail == case.rail && s.points.iter().any(|p| p.millivolts.is_some())),
-            ..Tried::default()
+            alcohol_or_frost: case.takes.iter().any(|t| t.shows.is_plain() && t.after >= latest),
+            closer: filmed_closer(&case.takes, latest),
+            repair_check: case.verdict().is_some_and(|v| taken(&v.after) >= latest),
+            nominal_unknowable: case.plan.unknowable_volts.contains(&case.rail),
         },
+    }
+}
+
+/// A take this many times closer than another one of the same side is a close-up.
+const CLOSER: f64 = 1.3;
+
+/// Whether a side was filmed again from nearer since the last thing done.
+fn filmed_closer(takes: &[TakeEntry], latest: u32) -> bool {
+    let scaled: Vec<(&str, f64)> = takes
+        .iter()
+        .filter(|t| t.after >= latest)
+        .filter_map(|t| Some((t.face.as_str(), px_per_mm(&t.pairs)?)))
+        .collect();
+    scaled
+        .iter()
+        .enumerate()
+        .any(|(i, (face, scale))| scaled[..i].iter().any(|(other, before)| other == face && *scale > CLOSER * before))
+}
+
+/// Pixels per millimetre, from how far the marked points lie apart in picture and drawing.
+fn px_per_mm(pairs: &[PointPair]) -> Option<f64> {
+    let mut apart = (0.0, 0.0);
+    for (i, a) in pairs.iter().enumerate() {
+        for b in &pairs[..i] {
+            apart.0 += (a.x_px - b.x_px).hypot(a.y_px - b.y_px);
+            apart.1 += (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm);
+        }
+    }
+    (apart.1 > 0.0).then(|| apart.0 / apart.1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_close_up_is_a_later_take_of_the_same_side_with_more_pixels_to_the_millimetre() {
+        let take = |face: &str, px: f64, after: u32| TakeEntry {
+            face: face.into(),
+            after,
+            pairs: vec![
+                PointPair { x_px: 0.0, y_px: 0.0, x_mm: 0.0, y_mm: 0.0 },
+                PointPair { x_px: px, y_px: 0.0, x_mm: 10.0, y_mm: 0.0 },
+            ],
+            ..TakeEntry::default()
+        };
+        assert_eq!(px_per_mm(&take("top", 40.0, 0).pairs), Some(4.0));
+        assert!(filmed_closer(&[take("top", 40.0, 0), take("top", 60.0, 0)], 0));
+        assert!(!filmed_closer(&[take("top", 60.0, 0), take("top", 40.0, 0)], 0), "further away");
+        assert!(!filmed_closer(&[take("top", 40.0, 0), take("bottom", 60.0, 0)], 0), "another side");
+        assert!(!filmed_closer(&[take("top", 40.0, 0), take("top", 60.0, 1)], 1), "before the last thing done");
     }
 }

@@ -62,7 +62,9 @@ pub(super) fn judge(session: &Session) -> Said {
     let books = Books::in_force();
     let case = &session.document.case;
     let facts = facts(&session.board, &case.plan);
-    let readings: Vec<Reading> = case.readings.iter().map(Reading::from).collect();
+    let mut readings: Vec<Reading> = case.readings.iter().map(Reading::from).collect();
+    // What good boards of this model read elsewhere in the shop narrows the usual ranges, as a good board beside this one does.
+    readings.extend(session.learnt.readings());
     let ranked = readings::rank(&facts, &readings, &books.ranges);
     let mut rails = HashMap::new();
     for rail in &facts {

@@ -13,24 +13,17 @@ use super::{
 use crate::case::books::Books;
 
 /// What the take shown did against the step in force.
-pub(super) fn events(session: &Session, plan: &Plan) -> Vec<EventView> {
+pub(super) fn events(session: &Session, plan: &Plan, hottest_c: Option<&[f64]>) -> Vec<EventView> {
     let chosen = session.document.case.plan.step.min(plan.steps.len().saturating_sub(1));
     let (Some(view), Some(step)) = (session.view(), plan.steps.get(chosen)) else {
         return Vec::new();
     };
     let held = Held::new(step, &Books::in_force().limits);
     let located = view.located.as_ref();
-    let sight = Sight {
-        mm_per_px: located.map(|l| l.reach.mm_per_px),
-        smallest_mm: ready::smallest(session).map(|(_, side_mm)| side_mm),
-        netd_k: located.map_or(0.0, |l| l.noise.netd),
-    };
-    let before = view.take.timeline.first_injected().unwrap_or(1);
-    let hottest_c = hottest_c(view).map(|pixels| sight.upper_bounds_c(&pixels, before));
     let watched = Watched {
         timeline: &view.take.timeline,
         held: &held,
-        hottest_c: hottest_c.as_deref(),
+        hottest_c,
         warms: located.map(|l| !l.hot_spots.is_empty()),
         visible_watts: visible_watts(step, &Books::in_force().limits),
         lead_ohms: session.document.case.lead_ohms,
@@ -44,6 +37,20 @@ pub(super) fn events(session: &Session, plan: &Plan) -> Vec<EventView> {
             stop: event.stop,
         })
         .collect()
+}
+
+/// How hot a place may be in every frame, in degrees Celsius: an upper bound, because small parts share their pixels and
+/// surfaces shine less than black ones. `None` without temperatures.
+pub(super) fn bound_c(session: &Session) -> Option<Vec<f64>> {
+    let view = session.view()?;
+    let located = view.located.as_ref();
+    let sight = Sight {
+        mm_per_px: located.map(|l| l.reach.mm_per_px),
+        smallest_mm: ready::smallest(session).map(|(_, side_mm)| side_mm),
+        netd_k: located.map_or(0.0, |l| l.noise.netd),
+    };
+    let before = view.take.timeline.first_injected().unwrap_or(1);
+    hottest_c(view).map(|pixels| sight.upper_bounds_c(&pixels, before))
 }
 
 /// The hottest pixel of every frame in degrees Celsius, where the take has temperatures with a known zero point.

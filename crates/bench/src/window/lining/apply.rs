@@ -34,10 +34,13 @@ impl App {
         match command {
             LiningCommand::Open => {}
             LiningCommand::Done => {
+                let (pairs_now, refined_now) = (pairs.len(), refined.is_some());
                 let changed = lining.pairs_before != (pairs, refined);
                 self.screen.lining = None;
                 self.screen.map = None;
                 if changed {
+                    let (count, edges) = (pairs_now, if refined_now { ", refined on the board's edges" } else { "" });
+                    self.note(format!("take {take} lined up by {count} point pairs{edges}"));
                     self.apply(Command::Locate);
                 }
             }

@@ -1,6 +1,6 @@
 //! Scale bar and colour bar.
 
-use egui::{Align2, Mesh, Painter, Rect, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Color32, Mesh, Painter, Rect, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::{
     super::{screen::Screen, session::TakeView},
@@ -50,13 +50,17 @@ fn round_length(most: f64) -> Option<f64> {
 
 /// The colours of the layer with the values at both ends.
 pub fn colour_bar(ui: &Ui, canvas: Rect, view: &TakeView, screen: &Screen) {
-    let painter = ui.painter_at(canvas);
     let (low, high) = texture::range(screen, view);
     let [from, to] = [low, high].map(|v| readout::end(view, screen.layer, v));
+    bar(ui, canvas, &screen.scale.table(), screen.layer.words(), &from, &to);
+}
+
+/// Colours in the lower right corner, with words at both ends.
+pub fn bar(ui: &Ui, canvas: Rect, table: &[Color32; 256], what: &str, from: &str, to: &str) {
+    let painter = ui.painter_at(canvas);
     let bar = Rect::from_min_size(canvas.right_bottom() - vec2(INSET + 190.0, INSET + 10.0), vec2(190.0, 10.0));
     painter.rect_filled(bar.expand2(vec2(8.0, 8.0)).union(bar.translate(vec2(0.0, -20.0))), 2.0, HALO);
     let mut mesh = Mesh::default();
-    let table = screen.scale.table();
     // Thirty-two strips are finer than the eye follows at this width.
     for i in 0..=32_u32 {
         let x = egui::lerp(bar.x_range(), i as f32 / 32.0);
@@ -70,12 +74,11 @@ pub fn colour_bar(ui: &Ui, canvas: Rect, view: &TakeView, screen: &Screen) {
         }
     }
     painter.add(Shape::mesh(mesh));
-    text(&painter, bar.left_top() - vec2(0.0, 4.0), Align2::LEFT_BOTTOM, &from, OVER_MAP);
-    text(&painter, bar.right_top() - vec2(0.0, 4.0), Align2::RIGHT_BOTTOM, &to, OVER_MAP);
+    text(&painter, bar.left_top() - vec2(0.0, 4.0), Align2::LEFT_BOTTOM, from, OVER_MAP);
+    text(&painter, bar.right_top() - vec2(0.0, 4.0), Align2::RIGHT_BOTTOM, to, OVER_MAP);
     let response = ui.interact(bar, ui.scope_id().with("colour bar"), egui::Sense::hover());
-    response.widget_info(|| {
-        WidgetInfo::labeled(egui::Role::Image, true, format!("Colour bar: {}, {from} to {to}", screen.layer.words()))
-    });
+    response
+        .widget_info(|| WidgetInfo::labeled(egui::Role::Image, true, format!("Colour bar: {what}, {from} to {to}")));
 }
 
 #[cfg(test)]

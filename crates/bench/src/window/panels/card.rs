@@ -137,9 +137,13 @@ fn now(ui: &mut Ui, session: &Session, screen: &Screen, hottest: Option<f32>) {
         let celsius = f64::from(hottest) - readout::ZERO_CELSIUS_K;
         let judged = session.judged();
         let stop = judged.plan.in_force(session.document.case.plan.step).map(|(_, s)| s.stop.text.clone());
-        let text = format!("hottest pixel {celsius:.1} \u{b0}C, stop at {}", stop.unwrap_or_default());
-        ui.label(RichText::new(text).size(SMALL))
-            .on_hover_text("As the camera shows it: a small or shiny part is hotter than its pixel says");
+        let most = judged.bound_c.as_ref().and_then(|b| b.get(screen.frame));
+        let most = most.map_or_else(String::new, |c| format!(", a part {c:.0} \u{b0}C at most"));
+        let text = format!("hottest pixel {celsius:.1} \u{b0}C{most}; stop at {}", stop.unwrap_or_default());
+        ui.add(egui::Label::new(RichText::new(text).size(SMALL)).wrap()).on_hover_text(
+            "A small or shiny part is hotter than its pixel says. The bound counts with the smallest part of the rail and \
+             an emissivity of 0.8; bare metal may be hotter still.",
+        );
     }
     let here = session.watch_at(screen.frame);
     if here.is_empty() {

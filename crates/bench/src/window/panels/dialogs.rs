@@ -74,6 +74,10 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
             Pick::Design | Pick::DesignToo => ("Design file", "Read"),
             Pick::ExportSvg => ("Export this face as SVG", "Write"),
             Pick::BenchCard => ("Print the bench card", "Write"),
+            Pick::Report => ("Write the report, as .pdf or .html", "Write"),
+            Pick::LibraryFolder => ("Folder of the shop's library", "Use"),
+            Pick::LibraryCsv(_) => ("Export as CSV", "Write"),
+            Pick::LibraryPlots => ("Export the plots as SVG", "Write"),
             Pick::ExportJson => ("Export the drawing as board.json", "Write"),
         };
         ui.label(RichText::new(title).strong());

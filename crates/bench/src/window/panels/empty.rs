@@ -4,6 +4,7 @@ use egui::{RichText, Ui};
 
 use super::super::{
     command::{Command, Pick},
+    desk::DeskCommand,
     drawing::{Draw, shelf::ShelfCommand},
     session::Session,
 };
@@ -34,6 +35,9 @@ pub fn no_case(ui: &mut Ui, busy: bool, out: &mut Vec<Command>) {
             }
             if ui.button("From the shelf\u{2026}").on_hover_text("A board drawn before").clicked() {
                 out.push(Command::Shelf(ShelfCommand::Open));
+            }
+            if ui.button("Shop library\u{2026}").on_hover_text("All cases of the shop").clicked() {
+                out.push(Command::Desk(DeskCommand::Open));
             }
             if ui.button("Open the practice case").clicked() {
                 out.push(Command::OpenPractice);

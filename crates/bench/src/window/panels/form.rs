@@ -7,7 +7,10 @@ use super::super::{
     drawing::shelf::ShelfCommand,
     form::{Draft, LawChoice, Onset},
 };
-use crate::theme::{self, Palette, SMALL, SPACE};
+use crate::{
+    case::shows::Shows,
+    theme::{self, Palette, SMALL, SPACE},
+};
 
 /// Width of the labels.
 const LABELS: f32 = 112.0;
@@ -109,6 +112,9 @@ fn fields(ui: &mut Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
     row(ui, label, |ui, id| {
         ui.add(egui::TextEdit::singleline(name).desired_width(f32::INFINITY)).labelled_by(id);
     });
+    if draft.into.is_some() {
+        shows(ui, draft);
+    }
     let picks = [("File\u{2026}", Pick::FramesFile), ("Folder\u{2026}", Pick::FramesFolder)];
     path(ui, "Frames", &mut draft.frames, &picks, out);
     match &draft.frames_found {
@@ -172,6 +178,25 @@ fn fields(ui: &mut Ui, draft: &mut Draft, busy: bool, out: &mut Vec<Command>) {
             let field = egui::TextEdit::singleline(&mut draft.lead_ohms).desired_width(80.0).hint_text("unknown");
             ui.add(field).labelled_by(id).on_hover_text("Both leads together, measured with their tips shorted");
         });
+    }
+}
+
+/// What the take shows, and what the hands must know where it is no injection.
+fn shows(ui: &mut Ui, draft: &mut Draft) {
+    row(ui, "It shows", |ui, _| {
+        for shows in Shows::ALL {
+            // A name that was typed stays.
+            let named = draft.named_by_kind();
+            if ui.radio_value(&mut draft.shows, shows, shows.words()).changed() && named {
+                draft.name_by_kind();
+            }
+        }
+    });
+    if let Some(look_for) = draft.shows.look_for() {
+        note(ui, &format!("{look_for} Nothing is computed from it."), false);
+    }
+    for caution in draft.shows.cautions() {
+        note(ui, caution, true);
     }
 }
 

@@ -4,6 +4,8 @@ use egui::{Id, Key, Modal, Modifiers, RichText, ScrollArea, Ui, WidgetInfo};
 
 use super::super::{
     command::{Command, Pick},
+    compare::{CompareCommand, How},
+    desk::DeskCommand,
     document::Edit,
     drawing::{self, Draw},
     lining::LiningCommand,
@@ -40,6 +42,8 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("New case from a drawing".into(), "", Command::NewDrawing(String::new()));
     add("Open the practice case".into(), "", Command::OpenPractice);
     add("Draw the board".into(), "D", Command::Draw(Draw::Open));
+    add("Shop library, and the lead's desk".into(), "", Command::Desk(DeskCommand::Open));
+    add("Shop: letterhead and paper".into(), "", Command::Shop);
     add("Dark theme".into(), "", Command::SetBench(Bench::Dark));
     add("Light theme".into(), "", Command::SetBench(Bench::Light));
     for (index, stage) in Stage::ALL.into_iter().enumerate() {
@@ -79,6 +83,12 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     for step in 0..session.judged().plan.steps.len() {
         add(format!("Plan: put step {} in force", step + 1), "", Command::Plan(PlanCommand::Step(step)));
     }
+    add("Write the report as PDF or web page".into(), "", Command::Pick(Pick::Report));
+    add("Device and symptom".into(), "", Command::Device);
+    for how in How::ALL {
+        add(format!("Repair check: {}", how.words().to_lowercase()), "", Command::Compare(CompareCommand::How(how)));
+    }
+    add("Repair check: put the verdict on record".into(), "", Command::Compare(CompareCommand::Record));
     add("Print the bench card".into(), "", Command::Pick(Pick::BenchCard));
     add("Before filming: the list".into(), "", Command::BeforeFilming(true));
     add("Case log, and who is at the bench".into(), "", Command::CaseLog(true));

@@ -20,7 +20,7 @@ pub fn height(narrow: bool) -> f32 {
 }
 
 /// Width of the words left of the plots.
-fn gutter(narrow: bool) -> f32 {
+pub(in crate::window) fn gutter(narrow: bool) -> f32 {
     if narrow { 132.0 } else { 176.0 }
 }
 
@@ -293,7 +293,7 @@ fn curve<'a>(spot: Option<&'a HotSpot>, part: Option<&'a FootprintCurve>, p: &'s
     }
 }
 
-fn points<'a>(time_s: &[f64], values: &[f64]) -> PlotPoints<'a> {
+pub(in crate::window) fn points<'a>(time_s: &[f64], values: &[f64]) -> PlotPoints<'a> {
     time_s.iter().zip(values).filter(|(_, v)| v.is_finite()).map(|(&t, &v)| [t, v]).collect()
 }
 
@@ -314,7 +314,7 @@ fn residual<'a>(spot: &'a HotSpot, p: &'static Palette, height: f32) -> Row<'a> 
     }
 }
 
-fn time_axis() -> AxisHints<'static> {
+pub(in crate::window) fn time_axis() -> AxisHints<'static> {
     AxisHints::new_x()
         .formatter(|mark, _| format!("{} s", round(mark.value)))
         .label_spacing(egui::Rangef::new(44.0, 64.0))
@@ -322,7 +322,7 @@ fn time_axis() -> AxisHints<'static> {
 }
 
 /// The rows share their left edge through a common width of the axis.
-fn value_axis(marked: bool) -> AxisHints<'static> {
+pub(in crate::window) fn value_axis(marked: bool) -> AxisHints<'static> {
     AxisHints::new_y()
         .formatter(move |mark, _| if marked { round(mark.value) } else { String::new() })
         .label_spacing(egui::Rangef::new(6.0, 10.0))
@@ -331,7 +331,7 @@ fn value_axis(marked: bool) -> AxisHints<'static> {
 }
 
 /// Unbroken runs of readings.
-fn runs(time_s: &[f64], values: &[Option<f64>]) -> Vec<PlotPoints<'static>> {
+pub(in crate::window) fn runs(time_s: &[f64], values: &[Option<f64>]) -> Vec<PlotPoints<'static>> {
     let mut runs: Vec<Vec<[f64; 2]>> = vec![Vec::new()];
     for (&t, value) in time_s.iter().zip(values) {
         match value {
@@ -363,7 +363,7 @@ fn spans(timeline: &Timeline) -> Vec<(f64, f64)> {
 }
 
 /// The frame nearest to a time.
-fn nearest(time_s: &[f64], wanted_s: f64) -> usize {
+pub(in crate::window) fn nearest(time_s: &[f64], wanted_s: f64) -> usize {
     let after = time_s.partition_point(|&t| t < wanted_s);
     let before = after.saturating_sub(1);
     match (time_s.get(before), time_s.get(after)) {
@@ -374,7 +374,7 @@ fn nearest(time_s: &[f64], wanted_s: f64) -> usize {
 }
 
 /// Two or three marks that fit the height.
-fn ticks(low: f64, high: f64) -> Vec<egui_plot::GridMark> {
+pub(in crate::window) fn ticks(low: f64, high: f64) -> Vec<egui_plot::GridMark> {
     let span = high - low;
     let decade = 10f64.powf((span / 2.0).log10().floor());
     let step = [5.0, 2.0, 1.0].into_iter().map(|s| s * decade).find(|s| *s <= span / 1.6).unwrap_or(span);

@@ -21,6 +21,12 @@ pub fn show(ui: &mut Ui, session: &Session, view: &TakeView, screen: &mut Screen
     let p = Palette::of(ui);
     let Some(located) = &view.located else {
         theme::section(ui, "Suspects");
+        if let Some(look_for) = view.inputs.shows.look_for() {
+            let text =
+                format!("This take shows {}. {look_for} Nothing is computed from it.", view.inputs.shows.words());
+            ui.add(egui::Label::new(text).wrap());
+            return;
+        }
         ui.label("Suspects appear once the take is located.");
         return;
     };

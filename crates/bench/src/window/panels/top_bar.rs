@@ -4,6 +4,7 @@ use egui::{Align, ComboBox, Layout, RichText, Ui};
 
 use super::super::{
     command::{Command, Pick},
+    desk::DeskCommand,
     document::Edit,
     drawing::Draw,
     screen::{Bench, Screen},
@@ -95,12 +96,16 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     item(ui, true, "Draw the board", "D", Command::Draw(Draw::Open));
     item(ui, session.is_some(), "Add a take\u{2026}", "", Command::AddTake(Vec::new()));
     item(ui, session.is_some_and(Session::unsaved), "Save the case", "Ctrl+S", Command::Save);
+    item(ui, true, "Shop library\u{2026}", "", Command::Desk(DeskCommand::Open));
     ui.separator();
     let (undo, redo) = session.map(Session::next_undo_redo).unwrap_or_default();
     let words = |verb: &str, what: &Option<String>| what.as_ref().map_or(verb.to_owned(), |w| format!("{verb}: {w}"));
     item(ui, undo.is_some(), &words("Undo", &undo), "Ctrl+Z", Command::Undo);
     item(ui, redo.is_some(), &words("Redo", &redo), "Ctrl+Shift+Z", Command::Redo);
     ui.separator();
+    item(ui, session.is_some(), "Device and symptom\u{2026}", "", Command::Device);
+    item(ui, session.is_some(), "Write the report\u{2026}", "", Command::Pick(Pick::Report));
+    item(ui, true, "Shop\u{2026}", "", Command::Shop);
     item(ui, session.is_some(), "Print the bench card\u{2026}", "", Command::Pick(Pick::BenchCard));
     item(ui, session.is_some(), "Case log\u{2026}", "", Command::CaseLog(true));
     ui.separator();

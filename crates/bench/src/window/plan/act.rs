@@ -38,6 +38,13 @@ pub fn edit(session: &Session, command: PlanCommand) -> Result<BenchEdit, String
             plan.uses.extend(use_of.map(|u| (rail.clone(), u)));
             format!("{rail} is for: {}", use_of.map_or("as its volts say", |u| u.words()))
         }
+        PlanCommand::VoltsUnknowable(unknowable) => {
+            plan.unknowable_volts.retain(|name| *name != rail);
+            if unknowable {
+                plan.unknowable_volts.push(rail.clone());
+            }
+            format!("volts of {rail}: {}", if unknowable { "cannot be known" } else { "to be stated" })
+        }
         PlanCommand::TraceOnSurface(surface) => {
             plan.trace_on_surface = surface;
             format!("narrowest trace {}", if surface { "on the surface" } else { "perhaps inside the board" })

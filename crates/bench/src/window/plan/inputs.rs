@@ -41,6 +41,15 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
             }
         }
         tools::leads(ui, session, screen, out);
+        let stated =
+            session.rail().is_some_and(|r| r.nominal_volts.is_some()) || case.plan.lowest_of(&case.rail).is_some();
+        if !stated && session.rail().is_some() {
+            let mut unknowable = case.plan.unknowable_volts.contains(&case.rail);
+            let tick = ui.checkbox(&mut unknowable, RichText::new("volts cannot be known").size(SMALL));
+            if tick.on_hover_text("The strictest limits stay; you are not asked for its volts again").clicked() {
+                out.push(Command::Plan(PlanCommand::VoltsUnknowable(unknowable)));
+            }
+        }
         let mut surface = case.plan.trace_on_surface;
         let tick = ui.checkbox(&mut surface, RichText::new("trace on the surface").size(SMALL));
         if tick.on_hover_text("Copper inside the board carries less; it counts as inside unless you know").clicked() {

@@ -26,6 +26,8 @@ pub enum PlanCommand {
     Number(PlanNumber, Option<f64>),
     /// State what the rail is for, or leave it to its volts.
     Use(Option<RailUse>),
+    /// Say that the rail's volts cannot be known, so that nobody is asked for them again.
+    VoltsUnknowable(bool),
     /// Say whether the narrowest trace is known to lie on the surface.
     TraceOnSurface(bool),
     /// Loosen a rule, with the reason.

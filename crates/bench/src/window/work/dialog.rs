@@ -29,6 +29,13 @@ pub fn pick(kind: Pick, start: Option<PathBuf>) -> Outcome {
         Pick::ExportSvg => dialog.set_title("Export as SVG").set_file_name("board.svg").save_file(),
         Pick::ExportJson => dialog.set_title("Export as board.json").set_file_name("board.json").save_file(),
         Pick::BenchCard => dialog.set_title("Print the bench card").set_file_name("bench-card.html").save_file(),
+        Pick::Report => {
+            let dialog = dialog.set_title("Write the report").set_file_name("report.pdf");
+            dialog.add_filter("PDF", &["pdf"]).add_filter("web page", &["html"]).save_file()
+        }
+        Pick::LibraryFolder => dialog.set_title("Folder of the shop's library").pick_folder(),
+        Pick::LibraryCsv(_) => dialog.set_title("Export as CSV").set_file_name("library.csv").save_file(),
+        Pick::LibraryPlots => dialog.set_title("Export the plots").set_file_name("desk.svg").save_file(),
         Pick::Board => dialog.set_title("Board drawing").add_filter("board", &["ron", "json"]).pick_file(),
     };
     // Nobody closes a dialog within a quarter of a second: the desktop has none to show.

@@ -5,14 +5,14 @@ use std::{path::Path, sync::Arc};
 use anyhow::Context as _;
 use joulemark_frames::{Note, Progress, Take, Unit};
 use joulemark_locate::{
-    Scene, Settings,
+    EarlierCases, Scene, Settings,
     align::{Alignment, implausible},
     board::{Board, Face},
-    locate,
+    locate_knowing,
 };
 use nalgebra::Point2;
 
-use super::fault;
+use super::{earlier, fault};
 use crate::{
     case::{CaseFolder, gains, load},
     window::{
@@ -40,7 +40,8 @@ pub fn view_take(
             Arc::new(load::load_take(&case.source(case.take(Some(name))?), progress)?)
         }
     };
-    Ok(locate_take(take, inputs, board, progress))
+    let earlier = earlier::on_rail(folder, &document.case, board);
+    Ok(locate_take(take, inputs, board, &earlier, progress))
 }
 
 /// Locates a read take as far as its inputs allow.
@@ -48,6 +49,7 @@ pub(super) fn locate_take(
     take: Arc<Take>,
     inputs: Inputs,
     board: &Board,
+    earlier: &EarlierCases,
     progress: &dyn Progress,
 ) -> (TakeView, Option<Fault>) {
     let alignment = Alignment::of(&inputs.pairs, inputs.refined.as_ref());
@@ -66,7 +68,7 @@ pub(super) fn locate_take(
         None => take,
     };
     let (located, fault) = match &alignment {
-        Ok(alignment) if take.timeline.first_injected().is_some() => {
+        Ok(alignment) if take.timeline.first_injected().is_some() && !inputs.shows.is_plain() => {
             if let Err(error) = board.check() {
                 let error = anyhow::anyhow!("the drawing, {error}");
                 return (TakeView::new(take, None, inputs, board), Some(fault("Could not locate", &error)));
@@ -80,7 +82,7 @@ pub(super) fn locate_take(
                 injection_mm: inputs.probe_mm.map(|(x, y)| Point2::new(x, y)),
             };
             let settings = Settings { period_s: inputs.period_s, ..Settings::default() };
-            match locate(&take, &scene, &settings, progress) {
+            match locate_knowing(&take, &scene, &settings, earlier, progress) {
                 Ok(located) => (Some(Arc::new(located)), None),
                 Err(error) => {
                     let error = anyhow::anyhow!("take '{}': {error}", take.name);
@@ -88,7 +90,7 @@ pub(super) fn locate_take(
                 }
             }
         }
-        // What is missing is said by the capture stage; a take without pairs or onset is no fault.
+        // What is missing is said by the capture stage; a take without pairs or onset is no fault, nor is one for the eyes.
         _ => (None, None),
     };
     (TakeView::new(take, located, inputs, board), fault)

@@ -1,6 +1,7 @@
 //! What runs in the background: reading, locating, saving, file dialogs. Each returns an [`Outcome`].
 
 mod dialog;
+mod earlier;
 mod form;
 mod locating;
 mod opening;
@@ -21,6 +22,8 @@ use joulemark_locate::{board::Board, onset::OnsetProposal};
 
 use super::{
     command::Pick,
+    compare::Compared,
+    desk,
     drawing::{
         import,
         photo::{self, Loaded},
@@ -67,6 +70,12 @@ pub enum Outcome {
     Shelved(Result<shelf::Shelved, String>),
     /// A drawing of that name was taken from the shelf.
     FromShelf(Box<Board>),
+    /// What a search of the shop's library found, or one line.
+    Library(Result<Arc<desk::Page>, String>),
+    /// Small pictures of its cases.
+    LibraryPictures(desk::Pictures),
+    /// Two takes of the session with that number were compared.
+    Compared(u64, Box<Compared>),
     /// Something was written; the words say what.
     Done(String),
     /// It did not work.

@@ -7,7 +7,7 @@ use joulemark_frames::Progress;
 use joulemark_locate::board::Board;
 
 use super::{
-    Outcome, fault,
+    Outcome, earlier, fault,
     locating::{locate_take, view_take},
 };
 use crate::{
@@ -55,7 +55,9 @@ pub fn open_case(path: &Path, progress: &dyn Progress) -> Outcome {
     };
     let newest = folder.case.takes.last().map(|t| t.name.clone());
     let document = Document { case: folder.case, ..Document::default() };
+    let learnt = earlier::learnt(Some(&folder.folder), &document.case, &board);
     let mut session = Session::new(Some(folder.folder), document, Arc::clone(&board));
+    session.learnt = Arc::new(learnt);
     let Some(newest) = newest else {
         return Outcome::Opened(Box::new(session), None);
     };
@@ -76,7 +78,8 @@ pub fn open_draft(draft: &Draft, progress: &dyn Progress) -> Outcome {
         let document = Document { case: draft.case(), ..Document::default() };
         let inputs = Inputs::of(&document, &source.name).context("the form names no take")?;
         let take = load::load_take(&source, progress)?;
-        let (view, fault) = locate_take(Arc::new(take), inputs, &board, progress);
+        let known = earlier::on_rail(None, &document.case, &board);
+        let (view, fault) = locate_take(Arc::new(take), inputs, &board, &known, progress);
         Ok((Session::new(None, document, board).with_view(view), fault))
     })();
     match opened {
@@ -86,14 +89,22 @@ pub fn open_draft(draft: &Draft, progress: &dyn Progress) -> Outcome {
 }
 
 /// Reads what the form describes as a further take of an open case, and locates it where the form has point pairs.
-pub fn add_take(serial: u64, draft: &Draft, document: &Document, board: &Board, progress: &dyn Progress) -> Outcome {
+pub fn add_take(
+    serial: u64,
+    folder: Option<&Path>,
+    draft: &Draft,
+    document: &Document,
+    board: &Board,
+    progress: &dyn Progress,
+) -> Outcome {
     let (source, entry) = (draft.source(true), draft.take());
     let added = load::load_take(&source, progress).and_then(|take| {
         let mut document = document.clone();
         document.case.rail.clone_from(&draft.rail);
         document.case.takes.push(entry.clone());
         let inputs = Inputs::of(&document, &entry.name).context("the form names no take")?;
-        Ok(locate_take(Arc::new(take), inputs, board, progress))
+        let known = earlier::on_rail(folder, &document.case, board);
+        Ok(locate_take(Arc::new(take), inputs, board, &known, progress))
     });
     match added {
         Ok((view, fault)) => Outcome::TakeAdded(serial, Box::new((entry, draft.rail.clone(), view)), fault),

@@ -10,7 +10,7 @@ use joulemark_frames::Progress;
 use joulemark_locate::board::Board;
 
 use super::{Outcome, fault};
-use crate::case::{BadInput, Case, CaseFolder, board_file};
+use crate::case::{BadInput, Case, CaseFolder, board_file, turn::Turn};
 
 /// Saves a case into its folder; the drawing too where it was `drawn` in the window. Files from elsewhere are copied in, so that the folder holds everything.
 pub fn save(
@@ -23,6 +23,8 @@ pub fn save(
 ) -> Outcome {
     let result = (|| {
         fs::create_dir_all(&folder).map_err(|e| BadInput::unwritable(&folder, &e))?;
+        // Before anything is written: what somebody else has saved since stays as it is, the drawing too.
+        let turn = Turn::begin(&folder, &case.origin)?;
         let total = 1 + case.takes.len() * 2;
         progress.report("copying the board drawing", 0, total);
         if drawn {
@@ -46,7 +48,7 @@ pub fn save(
             }
         }
         let mut saved = CaseFolder { folder: folder.clone(), case };
-        saved.save()?;
+        saved.save_in(turn)?;
         Ok(saved.case)
     })();
     match result {
@@ -147,5 +149,21 @@ mod tests {
             assert!(folder.join(name).exists(), "{name}");
         }
         assert_eq!(CaseFolder::open(&folder).unwrap().case, *saved);
+    }
+
+    #[test]
+    fn what_somebody_else_saved_stays_and_is_said() {
+        let to = tempfile::tempdir().unwrap();
+        let board = |name: &str| Arc::new(Board { name: name.into(), ..Board::default() });
+        let save =
+            |case: &Case, name: &str| save(1, to.path().to_owned(), case.clone(), board(name), true, &NoProgress);
+        let Outcome::Saved(.., mine, _) = save(&Case::default(), "mine") else { panic!("not saved") };
+        let mut theirs = CaseFolder::open(to.path()).unwrap();
+        theirs.case.notes = "theirs".into();
+        theirs.save().unwrap();
+        let Outcome::Failed(fault) = save(&mine, "mine again") else { panic!("saved over") };
+        assert!(fault.message.contains("changed by somebody else"), "{}", fault.message);
+        let kept = CaseFolder::open(to.path()).unwrap();
+        assert_eq!((kept.case.notes.as_str(), kept.drawing().unwrap().name.as_str()), ("theirs", "mine"));
     }
 }

@@ -7,6 +7,7 @@
 mod face;
 mod film;
 mod kind;
+pub mod pair;
 mod spoil;
 #[cfg(test)]
 mod tests;
