@@ -160,7 +160,7 @@ impl<'a> Compared<'a> {
         }
         let sound = |v: f32| if v > 0.0 && v.is_finite() { v } else { 1.0 };
         let rise = Coloured { scale: scales::INFERNO, low: 0.0, high: sound(high) };
-        [rise, rise, Coloured { scale: scales::ORANGE_PURPLE, low: -sound(apart), high: sound(apart) }]
+        [rise, rise, Coloured { scale: scales::PURPLE_ORANGE, low: -sound(apart), high: sound(apart) }]
     }
 
     fn draw_head(&self, canvas: &mut RgbImage, typeface: &Typeface) {

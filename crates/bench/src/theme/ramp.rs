@@ -47,7 +47,7 @@ impl ColourScale {
 
 /// The colours of differences: purple where the second is larger, orange where the first is, white where they are alike.
 pub fn of_differences() -> [Color32; 256] {
-    table(scales::ORANGE_PURPLE)
+    table(scales::PURPLE_ORANGE)
 }
 
 fn table(scale: Scale) -> [Color32; 256] {

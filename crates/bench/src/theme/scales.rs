@@ -1,14 +1,12 @@
 //! Perceptually uniform colour scales, dark to light, from the `colorous` crate. Their authors: N. J. Smith and S. van der
 //! Walt (inferno, and with E. Firing viridis); J. R. Nuñez, C. R. Anderton and R. S. Renslow, PLOS ONE 13 (2018) e0199239
-//! (cividis); C. A. Brewer (orange to purple).
+//! (cividis); C. A. Brewer (purple to orange).
 
 /// A colour scale.
 #[derive(Clone, Copy, Debug)]
 pub enum Scale {
     /// One of the crate's.
     Gradient(colorous::Gradient),
-    /// One of the crate's, from its other end.
-    Turned(colorous::Gradient),
     /// Black to white; the crate's grey runs the other way and stops short of black.
     Grey,
 }
@@ -21,14 +19,13 @@ pub const VIRIDIS: Scale = Scale::Gradient(colorous::VIRIDIS);
 pub const CIVIDIS: Scale = Scale::Gradient(colorous::CIVIDIS);
 
 /// Purple over white to orange, for what has a sign; told apart by every kind of colour vision. C. A. Brewer, colorbrewer2.org (PuOr).
-pub const ORANGE_PURPLE: Scale = Scale::Turned(colorous::PURPLE_ORANGE);
+pub const PURPLE_ORANGE: Scale = Scale::Gradient(colorous::PURPLE_ORANGE);
 
 /// Red, green and blue at a share of the range; shares outside 0 to 1 take the end's colour, NaN the lowest.
 pub fn at(scale: Scale, share: f32) -> [u8; 3] {
     let share = if share.is_nan() { 0.0 } else { f64::from(share.clamp(0.0, 1.0)) };
     match scale {
         Scale::Gradient(gradient) => gradient.eval_continuous(share).as_array(),
-        Scale::Turned(gradient) => gradient.eval_continuous(1.0 - share).as_array(),
         Scale::Grey => [(share * 255.0).round() as u8; 3],
     }
 }
@@ -61,7 +58,7 @@ mod tests {
     /// White in the middle, the ends alike in lightness and unlike in colour.
     #[test]
     fn the_signed_scale_is_lightest_at_nothing() {
-        let [low, middle, high] = [0.0, 0.5, 1.0].map(|share| at(ORANGE_PURPLE, share));
+        let [low, middle, high] = [0.0, 0.5, 1.0].map(|share| at(PURPLE_ORANGE, share));
         assert!(luminance(middle) > 0.8 && luminance(low) < 0.2 && luminance(high) < 0.2);
         assert!(low[2] > low[0] && high[0] > high[2], "purple {low:?}, orange {high:?}");
     }

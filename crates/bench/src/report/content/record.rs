@@ -29,7 +29,7 @@ pub fn log(known: &Known<'_>) -> Section {
     let earlier = lines.len().saturating_sub(MOST_LINES);
     let row = |l: &crate::case::case_log::LogLine| vec![words::when(&l.time), l.by.clone(), l.action.clone()];
     let table = Table {
-        columns: columns([("When", 1.0), ("Who", 0.7), ("What", 4.0)]),
+        columns: columns([("When", 1.35), ("Who", 0.7), ("What", 4.0)]),
         rows: lines[earlier..].iter().map(row).collect(),
     };
     let mut blocks = vec![Block::Table(table)];
