@@ -47,12 +47,17 @@ fn written(settings: Option<&Path>, case: &Path, out: &Path, more: &[&str]) -> V
 
 /// A tool of poppler's on a file; `tests/run` installs them.
 fn poppler(tool: &str, args: &[&str], file: &Path) -> String {
-    let output = Command::new(tool).args(args).arg(file).arg(if tool == "pdftotext" { "-" } else { "" });
-    let mut command = Command::new(output.get_program());
-    command.args(output.get_args().filter(|a| !a.is_empty()));
+    let mut command = Command::new(tool);
+    command.args(args).arg(file);
+    if tool == "pdftotext" {
+        command.arg("-");
+    }
     let output = command.output().unwrap_or_else(|e| panic!("{tool} of poppler-utils: {e}; tests/run installs it"));
     assert!(output.status.success(), "{tool}: {}", stderr(&output));
-    assert_eq!(stderr(&output), "", "{tool} finds no fault in the file");
+    // Poppler 22 expects a name where ISO 32000-1, table 321, has a boolean.
+    let told = stderr(&output);
+    let faults: Vec<&str> = told.lines().filter(|l| !l.contains("Suspects object is wrong type (boolean)")).collect();
+    assert!(faults.is_empty(), "{tool} finds a fault in the file: {faults:?}");
     stdout(&output)
 }
 
@@ -252,6 +257,7 @@ fn a_repair_with_an_override_prints_its_reason_its_numbers_and_who_signed() {
         "verdict put on record: cleared",
         // The same short twice: what was typed on record and what the recordings say differ, and that is said.
         "Two different verdicts",
+        "The check worked out for this report says otherwise",
         "record up to 2026-03-01 09:30 UTC",
     ] {
         assert!(raw.contains(wanted), "'{wanted}' is not in: {raw}");

@@ -1,6 +1,7 @@
 //! Which device it is, and what is wrong with it.
 
 use super::{Block, Known, Section, words};
+use crate::case::{TakeEntry, shows::Shows};
 
 pub fn section(known: &Known<'_>) -> Section {
     let (case, board) = (known.case, known.board);
@@ -10,8 +11,11 @@ pub fn section(known: &Known<'_>) -> Section {
         Some(volts) => format!("{}, nominally {volts} V", case.rail),
         None => case.rail.clone(),
     };
-    let takes: Vec<String> =
-        case.takes.iter().map(|t| format!("{} (face {}, {})", t.name, t.face, words::stage(case, t.after))).collect();
+    let take = |t: &TakeEntry| {
+        let shows = if t.shows == Shows::Injection { String::new() } else { format!("{}, ", t.shows.words()) };
+        format!("{} ({shows}face {}, {})", t.name, t.face, words::stage(case, t.after))
+    };
+    let takes: Vec<String> = case.takes.iter().map(take).collect();
     let mut facts: Vec<(String, String)> = [
         ("Device", words::subject(case)),
         ("Board model", model.clone()),

@@ -29,7 +29,7 @@ pub fn log(known: &Known<'_>) -> Section {
     let earlier = lines.len().saturating_sub(MOST_LINES);
     let row = |l: &crate::case::case_log::LogLine| vec![words::when(&l.time), l.by.clone(), l.action.clone()];
     let table = Table {
-        columns: columns([("When", 1.0), ("Who", 0.7), ("What", 4.0)]),
+        columns: columns([("When", 1.35), ("Who", 0.7), ("What", 4.0)]),
         rows: lines[earlier..].iter().map(row).collect(),
     };
     let mut blocks = vec![Block::Table(table)];
@@ -57,7 +57,7 @@ pub fn data(known: &Known<'_>, hashes: Vec<Hashed>) -> Section {
     };
     let folders = hashes.iter().any(|h| h.files.is_some());
     let table = Table {
-        columns: columns([("File", 1.6), ("Size", -0.9), ("SHA-256", 3.0)]),
+        columns: columns([("File", 1.1), ("Size", -0.7), ("SHA-256", 3.5)]),
         rows: hashes.into_iter().map(row).collect(),
     };
     let mut note = "The same files and the same program give the same report, byte for byte.".to_owned();

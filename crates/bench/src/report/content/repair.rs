@@ -1,6 +1,6 @@
 //! What came out, what was done to the board, and the proof of the repair.
 
-use joulemark_locate::repair_check::{RepairCheck, Scaling};
+use joulemark_locate::repair_check::{RepairCheck, Scaling, VerdictKind};
 
 use super::{Block, Known, Section, Table, columns, words};
 use crate::{
@@ -24,6 +24,12 @@ fn headline(known: &Known<'_>) -> Block {
         let parts = case.confirmed_culprits();
         if !parts.is_empty() {
             lines.push(format!("Proven to be the fault: {}.", parts.join(", ")));
+        }
+        if let Some(other) = differs(known) {
+            lines.push(format!(
+                "The check worked out for this report says otherwise: {}. See \"Repair check\" below before the device leaves.",
+                other.words()
+            ));
         }
         return Block::Box { title: format!("Repair check: {}", entry.verdict.words()), lines };
     }
@@ -66,6 +72,14 @@ fn headline(known: &Known<'_>) -> Block {
             Block::Box { title, lines: vec!["A place warms, but more likely from another cause.".into(), proof] }
         }
     }
+}
+
+/// What the check says now, where that is not what was put on record for the same takes.
+fn differs(known: &Known<'_>) -> Option<VerdictKind> {
+    let (entry, check) = (known.case.verdict()?, known.takes.check.as_ref()?);
+    let same_takes =
+        known.takes.first.as_ref()?.entry.name == entry.before && known.takes.after.as_ref()?.entry.name == entry.after;
+    (same_takes && entry.verdict != check.verdict.kind).then_some(check.verdict.kind)
 }
 
 fn recorded(entry: &VerdictEntry) -> String {
@@ -122,7 +136,7 @@ pub fn checks(known: &Known<'_>) -> Option<Section> {
             before.entry.name, after.entry.name
         )));
         blocks.extend(numbers(check));
-        if case.verdict().is_some_and(|v| v.verdict != check.verdict.kind && v.after == after.entry.name) {
+        if differs(known).is_some() {
             let text = "This differs from the verdict on record: files, readings or the program changed since. Look into \
                         it before the device leaves.";
             blocks.push(Block::Box { title: "Two different verdicts".into(), lines: vec![text.into()] });

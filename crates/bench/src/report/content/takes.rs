@@ -5,7 +5,8 @@ use joulemark_frames::Progress;
 use crate::{
     case::{
         Case, CaseFolder, TakeEntry,
-        told::{Told, bench, compare},
+        shows::Shows,
+        told::{Told, compare},
     },
     report::Options,
 };
@@ -51,9 +52,11 @@ fn choose(case: &Case) -> (Option<&TakeEntry>, Option<&TakeEntry>) {
     if let Some((before, after)) = case.verdict().and_then(|v| named(&v.before).zip(named(&v.after))) {
         return (Some(before), Some(after));
     }
-    let first = case.takes.iter().map(|t| t.after).min();
-    let last = case.takes.iter().map(|t| t.after).max();
-    let newest = |stage: Option<u32>| case.takes.iter().rev().find(|t| Some(t.after) == stage);
+    // Drying alcohol and melting frost are for the eye: nothing is located in them.
+    let takes = || case.takes.iter().filter(|t| t.shows == Shows::Injection);
+    let first = takes().map(|t| t.after).min();
+    let last = takes().map(|t| t.after).max();
+    let newest = |stage: Option<u32>| takes().rev().find(|t| Some(t.after) == stage);
     (newest(first), newest(last).filter(|_| first != last))
 }
 
@@ -85,7 +88,7 @@ pub fn tell(
     let first = first.map(&mut show).transpose()?;
     let after = after.map(&mut show).transpose()?;
     let check = first.as_ref().zip(after.as_ref()).and_then(|(before, after)| {
-        let bench = bench(&folder.case, before.entry.after, None, after.entry.after);
+        let bench = folder.case.repair_bench(&before.entry, &after.entry);
         Some(compare(before.found()?, after.found()?, &bench))
     });
     Ok(Takes { first, after, check })
@@ -113,6 +116,8 @@ mod tests {
         case.verdicts = vec![verdict("c")];
         assert_eq!(names(&case), ("a".into(), "c".into()));
         case.verdicts = vec![verdict("gone")];
+        assert_eq!(names(&case), ("b".into(), "d".into()));
+        case.takes.push(TakeEntry { shows: Shows::MeltingFrost, ..take("e", 3) });
         assert_eq!(names(&case), ("b".into(), "d".into()));
     }
 }

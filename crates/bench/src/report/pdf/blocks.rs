@@ -23,8 +23,12 @@ const BOX_PAD: f32 = 7.0;
 pub fn section(flow: &mut Flow<'_>, section: &Section) {
     flow.gap(12.0);
     // A table or a drawing that would not fit takes its heading along.
-    let first = section.blocks.first().map_or(0.0, |b| least_height(flow, b));
-    flow.room(HEADING.leading() + first.max(AFTER_HEADING));
+    let first = match section.blocks.as_slice() {
+        [Block::Sub(_), next, ..] => SUB.leading() + least_height(flow, next).max(AFTER_HEADING / 2.0) + 9.0,
+        [first, ..] => least_height(flow, first),
+        [] => 0.0,
+    };
+    flow.room(HEADING.leading() + 8.0 + first.max(AFTER_HEADING));
     let tag = flow.tags.add(Role::Heading(2), None);
     flow.text(&section.heading, 0.0, HEADING, tag);
     let points = vec![[flow.sheet.left, flow.y + 1.5], [flow.sheet.right, flow.y + 1.5]];
@@ -43,7 +47,7 @@ pub fn section(flow: &mut Flow<'_>, section: &Section) {
 fn least_height(flow: &Flow<'_>, block: &Block) -> f32 {
     match block {
         Block::Drawing { drawing, .. } => {
-            drawing.height * (flow.sheet.text_width() / drawing.width).min(1.0) + Style::SMALL.leading()
+            drawing.height * (flow.sheet.text_width() / drawing.width).min(1.0) + 6.0 + 2.0 * Style::SMALL.leading()
         }
         Block::Box { lines, .. } => 2.0 * BOX_PAD + (lines.len() + 1) as f32 * Style::BODY.leading(),
         Block::Signature { .. } => 80.0,
@@ -65,6 +69,9 @@ fn block(flow: &mut Flow<'_>, block: &Block) {
         Block::Table(table) => table::table(flow, table),
         Block::Box { title, lines } => framed(flow, title, lines),
         Block::Drawing { drawing, caption } => {
+            flow.gap(4.0);
+            // A caption is not left behind.
+            flow.room(least_height(flow, block));
             flow.drawing(drawing);
             flow.y += 2.0;
             flow.paragraph(caption, Style::SMALL);
@@ -113,6 +120,7 @@ fn framed(flow: &mut Flow<'_>, title: &str, lines: &[String]) {
     let wrapped: Vec<String> = lines.iter().flat_map(|l| flow.lines(l, Style::BODY, width)).collect();
     let height =
         2.0 * BOX_PAD + title_lines.len() as f32 * title_style.leading() + wrapped.len() as f32 * Style::BODY.leading();
+    flow.gap(3.0);
     flow.room(height);
     let (page, top) = (flow.pages.len(), flow.y);
     flow.y += BOX_PAD;

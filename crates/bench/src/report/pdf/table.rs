@@ -76,21 +76,37 @@ fn put_head(flow: &mut Flow<'_>, columns: &Columns, head: &[Vec<String>], table:
 fn put_row(flow: &mut Flow<'_>, columns: &Columns, cells: &[Vec<String>], head: &[Vec<String>], table: usize) {
     let row = flow.tags.add(Role::Row, Some(table));
     let tags: Vec<usize> = cells.iter().map(|_| flow.tags.add(Role::Cell, Some(row))).collect();
+    let lines = cells.iter().map(Vec::len).max().unwrap_or(0);
+    if flow.y + lines as f32 * CELL.leading() <= flow.sheet.bottom {
+        // Cell after cell, so that each is read out and copied in one piece.
+        for ((cell, column), tag) in cells.iter().zip(columns).zip(&tags) {
+            for (i, line) in cell.iter().enumerate() {
+                put_line(flow, *column, line, i as f32 * CELL.leading(), CELL, *tag);
+            }
+        }
+        flow.y += lines as f32 * CELL.leading();
+    } else {
+        broken_row(flow, columns, cells, head, &tags);
+    }
+    flow.y += PAD / 2.0;
+    rule(flow, 0.4, HAIRLINE);
+    flow.y += PAD / 2.0;
+}
+
+/// A row that fits on no page, line by line.
+fn broken_row(flow: &mut Flow<'_>, columns: &Columns, cells: &[Vec<String>], head: &[Vec<String>], tags: &[usize]) {
     for i in 0..cells.iter().map(Vec::len).max().unwrap_or(0) {
         if flow.y + CELL.leading() > flow.sheet.bottom {
             flow.new_page();
             put_head(flow, columns, head, None);
         }
-        for ((cell, column), tag) in cells.iter().zip(columns).zip(&tags) {
+        for ((cell, column), tag) in cells.iter().zip(columns).zip(tags) {
             if let Some(line) = cell.get(i) {
                 put_line(flow, *column, line, 0.0, CELL, *tag);
             }
         }
         flow.y += CELL.leading();
     }
-    flow.y += PAD / 2.0;
-    rule(flow, 0.4, HAIRLINE);
-    flow.y += PAD / 2.0;
 }
 
 fn put_line(
