@@ -44,15 +44,15 @@ fn repaired() -> Session {
     (entry.name, entry.after) = (AFTER.into(), 2);
     case.takes.push(entry);
     let cold = common::blank_session();
-    let mut take = (*cold.view().unwrap().take).clone();
+    let mut take = (*cold.view().expect("a view").take).clone();
     take.name = AFTER.into();
     for (frame, on) in take.timeline.injecting.clone().into_iter().enumerate() {
         take.timeline.amps[frame] = Some(if on { 0.001 } else { 0.0 });
     }
-    let located = cold.view().unwrap().located.clone();
-    let inputs = Inputs::of(&document, AFTER).unwrap();
+    let located = cold.view().expect("a view").located.clone();
+    let inputs = Inputs::of(&document, AFTER).expect("the take is there");
     let view = TakeView::new(Arc::new(take), located, inputs, &before.board);
-    let first = (**before.view().unwrap()).clone();
+    let first = (**before.view().expect("a view")).clone();
     Session::new(Some("/tmp/buoy".into()), document, Arc::clone(&before.board)).with_view(first).with_view(view)
 }
 
@@ -65,7 +65,7 @@ fn at_the_check(size: [f32; 2]) -> Harness<'static, App> {
 }
 
 fn case(window: &Harness<'_, App>) -> joulemark::case::Case {
-    window.state().session.as_ref().unwrap().document.case.clone()
+    window.state().session.as_ref().expect("a case").document.case.clone()
 }
 
 #[test]

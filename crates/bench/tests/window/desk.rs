@@ -36,14 +36,14 @@ fn write(library: &Path, folder: &str, serial: &str, day: u32, still: bool) {
         ..Case::default()
     };
     let path = library.join(folder);
-    std::fs::create_dir_all(&path).unwrap();
-    CaseFolder { folder: path.clone(), case }.save().unwrap();
+    std::fs::create_dir_all(&path).expect("the temporary folder can be written to");
+    CaseFolder { folder: path.clone(), case }.save().expect("the temporary folder can be written to");
     let line = |minute: u32| LogLine {
         time: format!("2026-03-{day:02}T08:{minute:02}:00Z"),
         by: "Ada".into(),
         action: "at work".into(),
     };
-    case_log::append(&path, &[line(0), line(20), line(40)]).unwrap();
+    case_log::append(&path, &[line(0), line(20), line(40)]).expect("the temporary folder can be written to");
 }
 
 fn shop(library: &Path, index: &Path, size: [f32; 2]) -> Harness<'static, App> {

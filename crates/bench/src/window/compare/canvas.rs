@@ -64,7 +64,6 @@ struct Pane<'a> {
     title: String,
 }
 
-#[expect(clippy::too_many_arguments, reason = "one call a frame")]
 pub(super) fn show(
     ui: &mut Ui,
     session: &Session,

@@ -1,6 +1,6 @@
 //! The library in the background.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use joulemark_frames::Progress;
 
@@ -61,7 +61,7 @@ pub fn export(place: Place, what: What, text: &str, file: &Path) -> anyhow::Resu
 ///
 /// # Errors
 /// When the file cannot be written.
-pub fn export_plots(page: &Page, file: &PathBuf) -> anyhow::Result<String> {
+pub fn export_plots(page: &Page, file: &Path) -> anyhow::Result<String> {
     atomic::write(file, svg::of(&page.summary).as_bytes()).map_err(|e| BadInput::unwritable(file, &e))?;
     Ok(format!("plots written to {}", file.display()))
 }
