@@ -16,7 +16,10 @@ use joulemark_locate::{
     simulate::scenario::{self, PracticeCase},
 };
 
-use super::{BadInput, Case, CaseFolder, PracticeTruth, TakeEntry, VERSION, books::Books, log_file, notation, pairs};
+use super::{
+    BadInput, Case, CaseFolder, PracticeTruth, TakeEntry, VERSION, books::Books, log_file, notation, pairs,
+    turn::LOCK_FILE,
+};
 
 /// Builds a scenario and writes it. `folder` must be absent or empty.
 pub fn write_case(name: &str, seed: u64, folder: &Path, progress: &dyn Progress) -> anyhow::Result<PracticeCase> {
@@ -127,7 +130,12 @@ fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyh
         let file = folder.join(name);
         fs::write(&file, text).map_err(|e| BadInput::unwritable(&file, &e))?;
     }
-    CaseFolder { folder: folder.to_owned(), case }.save()
+    CaseFolder { folder: folder.to_owned(), case }.save()?;
+    // Nobody else knows of this folder yet: no turn had to be waited for.
+    match fs::remove_file(folder.join(LOCK_FILE)) {
+        Err(e) if e.kind() != io::ErrorKind::NotFound => Err(BadInput::unwritable(folder, &e)),
+        _ => Ok(()),
+    }
 }
 
 /// A supply that is set to a value reads it within its last digits.

@@ -15,7 +15,7 @@ use std::{
 use super::{BadInput, CASE_FILE};
 
 /// Locked while a case is saved; holds nothing.
-const LOCK_FILE: &str = ".joulemark-lock";
+pub(super) const LOCK_FILE: &str = ".joulemark-lock";
 /// Saving waits this long for another program that saves: recordings may be copied meanwhile.
 const PATIENCE: Duration = Duration::from_secs(10);
 const PAUSE: Duration = Duration::from_millis(20);

@@ -144,7 +144,7 @@ fn typical(rail: &RailFacts, ranges: &TypicalRanges, readings: &[Reading]) -> (S
         })
         .collect();
     if !good.is_empty() {
-        return (good.join("; "), "from good boards measured in this case".to_owned());
+        return (good.join("; "), "from good boards of this model, measured in this case or an earlier one".to_owned());
     }
     let Some(band) = ranges.band_of(rail) else {
         return ("say what it is for".to_owned(), "no range is known for it".to_owned());
