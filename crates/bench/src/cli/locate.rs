@@ -16,8 +16,7 @@ use crate::{
         load::{self, Loaded, PairsSource, TakeSource},
         told::{self, name_file},
     },
-    library::{self, Place},
-    picture,
+    library, picture,
 };
 
 /// Find hot spots in a take and the parts under them.
@@ -126,16 +125,13 @@ pub(super) fn run(args: &LocateArgs, console: &Console) -> anyhow::Result<Outcom
 
 /// What the shop's library knows of the rail. A library that cannot be read keeps nobody from locating: it is said.
 fn earlier(args: &LocateArgs, loaded: &Loaded, console: &Console) -> EarlierCases {
-    if args.no_history || !library::place::remembered().earlier_cases_count {
+    if args.no_history {
         return EarlierCases::default();
     }
-    let known = (|| {
-        let Some(place) = Place::find(None, None)? else { return anyhow::Ok(EarlierCases::default()) };
-        let case = args.case.as_deref().map(CaseFolder::open).transpose()?;
-        let name = &loaded.board.name;
-        let model = case.as_ref().map_or_else(|| name.clone(), |case| library::earlier::model_of(case, name));
-        Ok(library::earlier::in_library(place, case.as_ref(), &model)?.on_rail(&loaded.rail))
-    })();
+    let known = args.case.as_deref().map(CaseFolder::open).transpose().and_then(|case| {
+        let learnt = library::earlier::counting(case.as_ref(), &loaded.board.name)?;
+        Ok(learnt.on_rail(&loaded.rail))
+    });
     known.unwrap_or_else(|error| {
         console.warn(&format!("earlier cases do not count: {error}"));
         EarlierCases::default()

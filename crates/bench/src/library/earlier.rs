@@ -10,7 +10,7 @@ use joulemark_locate::{
 use serde::Serialize;
 
 use super::{
-    Library, Place,
+    Library, Place, place,
     row::{CaseRow, key},
 };
 use crate::case::{CaseFolder, books::Books, reading::ReadingEntry};
@@ -130,6 +130,20 @@ pub fn in_library(place: Place, case: Option<&CaseFolder>, model: &str) -> anyho
     let mut library = Library::open(place)?;
     library.refresh()?;
     library.learnt(model, itself.as_deref())
+}
+
+/// What the user's library knows of the board model of a case, or of loose files' drawing; nothing where there is no library,
+/// or where earlier cases are not to count.
+///
+/// # Errors
+/// When the library cannot be read.
+pub fn counting(case: Option<&CaseFolder>, drawing: &str) -> anyhow::Result<Learnt> {
+    if !place::remembered().earlier_cases_count {
+        return Ok(Learnt::default());
+    }
+    let Some(place) = Place::find(None, None)? else { return Ok(Learnt::default()) };
+    let model = case.map_or_else(|| drawing.to_owned(), |case| model_of(case, drawing));
+    in_library(place, case, &model)
 }
 
 /// The model that a case is about: the device's, or else the drawing's name, as in the library.

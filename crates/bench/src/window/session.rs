@@ -12,11 +12,12 @@ use std::{
 
 use joulemark_frames::Take;
 use joulemark_locate::{
-    Located, SpotAnswer, Suspect,
+    Located, Scene, SpotAnswer, Suspect,
     align::{Alignment, PointPair, Refinement},
     board::{Board, Face},
     repair::clipped_pixels,
 };
+use nalgebra::Point2;
 
 use super::{
     compare::Compared,
@@ -72,6 +73,20 @@ impl Inputs {
             period_s: entry.period_s,
             shows: entry.shows,
         })
+    }
+}
+
+impl Inputs {
+    /// What locating looks at.
+    pub fn scene<'a>(&'a self, board: &'a Board, alignment: &'a Alignment) -> Scene<'a> {
+        Scene {
+            board,
+            face: &self.face,
+            rail: &self.rail,
+            alignment,
+            lead_ohms: self.lead_ohms,
+            injection_mm: self.probe_mm.map(|(x, y)| Point2::new(x, y)),
+        }
     }
 }
 

@@ -21,7 +21,7 @@ use joulemark::{
 };
 use joulemark_locate::{next_action::Doing, repair_check::VerdictKind};
 
-use crate::common;
+use crate::{common, gallery};
 
 const AFTER: &str = "after the repair";
 
@@ -158,8 +158,6 @@ fn the_device_is_described_once_and_undone_as_one() {
 #[test]
 #[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
 fn pictures() {
-    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../target/screens");
-    std::fs::create_dir_all(folder).unwrap();
     for (tag, size, bench) in
         [("large-dark", [1440.0, 900.0], Bench::Dark), ("small-light", [1024.0, 700.0], Bench::Light)]
     {
@@ -170,21 +168,17 @@ fn pictures() {
             if how == How::Wipe {
                 window.state_mut().apply(Command::Compare(CompareCommand::Record));
             }
-            window.run_steps(3);
             let name = how.words().to_lowercase().replace(' ', "-");
-            window.render().unwrap().save(format!("{folder}/compare-{name}-{tag}.png")).unwrap();
+            gallery::shot(&format!("compare-{name}-{tag}"), &mut window);
         }
         let mut window = common::window(App::with_session(common::session()), size);
         window.state_mut().apply(Command::SetBench(bench));
         window.state_mut().apply(Command::SetStage(Stage::RepairCheck));
-        window.run_steps(3);
-        window.render().unwrap().save(format!("{folder}/compare-one-take-{tag}.png")).unwrap();
+        gallery::shot(&format!("compare-one-take-{tag}"), &mut window);
         window.state_mut().apply(Command::Device);
-        window.run_steps(3);
-        window.render().unwrap().save(format!("{folder}/device-{tag}.png")).unwrap();
+        gallery::shot(&format!("device-{tag}"), &mut window);
         window.state_mut().apply(Command::BackOut);
         window.state_mut().apply(Command::AddPlainTake(Shows::DryingAlcohol));
-        window.run_steps(3);
-        window.render().unwrap().save(format!("{folder}/plain-take-{tag}.png")).unwrap();
+        gallery::shot(&format!("plain-take-{tag}"), &mut window);
     }
 }

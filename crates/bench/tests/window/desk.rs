@@ -16,7 +16,7 @@ use joulemark::{
 };
 use joulemark_locate::{next_action::Doing, repair_check::VerdictKind};
 
-use crate::common;
+use crate::{common, gallery};
 
 /// A case of the shop: cleared by a new C12 unless `still`.
 fn write(library: &Path, folder: &str, serial: &str, day: u32, still: bool) {
@@ -123,15 +123,12 @@ fn a_search_that_cannot_be_read_says_so_in_its_place() {
 #[test]
 #[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
 fn pictures() {
-    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../target/screens");
-    std::fs::create_dir_all(folder).unwrap();
     for (tag, size, bench) in
         [("large-dark", [1440.0, 900.0], Bench::Dark), ("small-light", [1024.0, 700.0], Bench::Light)]
     {
         let (library, index) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let mut window = shop(library.path(), index.path(), size);
         window.state_mut().apply(Command::SetBench(bench));
-        window.run_steps(3);
-        window.render().unwrap().save(format!("{folder}/desk-{tag}.png")).unwrap();
+        gallery::shot(&format!("desk-{tag}"), &mut window);
     }
 }

@@ -14,6 +14,11 @@ const LARGE: [f32; 2] = [1440.0, 900.0];
 const SMALL: [f32; 2] = [1024.0, 700.0];
 
 fn save(name: &str, mut harness: Harness<'static, App>) {
+    shot(name, &mut harness);
+}
+
+/// Draws a screen as it is.
+pub fn shot(name: &str, harness: &mut Harness<'static, App>) {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../target/screens");
     std::fs::create_dir_all(folder).expect("target can be written to");
     harness.run_steps(4);

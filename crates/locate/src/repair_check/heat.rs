@@ -46,8 +46,8 @@ pub(super) fn told(site: &SiteRise, own_spot: bool, elsewhere: bool, because: &m
     // A place that was no warmer than its own noise proves nothing by being cold.
     let was_warm = site.before - errors * site.before_se > bound;
     because.push(format!(
-        "rise there {:.3} \u{b1}{:.3} after against {:.3} \u{b1}{:.3} before; between {:.3} and {:.3} with 95 % confidence on each side, none \
-         is below {bound:.3}",
+        "rise there {:.3} \u{b1}{:.3} K after against {:.3} \u{b1}{:.3} K before; between {:.3} and {:.3} K with 95 % confidence on each side, none \
+         is below {bound:.3} K",
         site.after, site.after_se, site.before, site.before_se, between.0, between.1
     ));
     let own = own(site, errors);

@@ -264,5 +264,10 @@ fn meter(bench: &Bench, because: &mut Vec<String>) -> Meter {
 }
 
 fn plain(value: f64) -> String {
-    if value.is_finite() { format!("{value:.3}") } else { "OL".to_owned() }
+    if !value.is_finite() {
+        return "OL".to_owned();
+    }
+    // No meter reads a kilohm to the milliohm.
+    let decimals = if value >= 100.0 { 0 } else { 3 };
+    format!("{value:.decimals$}")
 }

@@ -212,7 +212,7 @@ fn lines(
     };
     if let Some(site) = &compared.check.site {
         let label = ring([site.at_mm.x, site.at_mm.y], 2.0 * site.sigma_mm, &[0.0]);
-        overlay_text(painter, label, "heat started here before");
+        overlay_text(painter, label, "hot before");
     }
     // Told from the first place by a second ring.
     if let Some((spot, part)) = compared.check.moved.as_ref().filter(|_| which != Some(0))

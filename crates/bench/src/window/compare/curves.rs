@@ -1,8 +1,8 @@
 //! Both takes on one time strip, counted from the moment that current is switched on: amps, and the rise at the place
 //! where heat started before.
 
-use egui::{RichText, Sense, Ui, Vec2b, WidgetInfo};
-use egui_plot::{HoverPosition, Line, LineStyle, MarkerShape, Plot, Points, VLine};
+use egui::{RichText, Sense, Ui, WidgetInfo};
+use egui_plot::{Line, LineStyle, MarkerShape, Points, VLine};
 
 use super::{
     super::{command::Command, panels::strip, screen::Screen, session::TakeView, words},
@@ -78,49 +78,33 @@ fn plots(ui: &mut Ui, compared: &Compared, screen: &Screen, now_s: f64, out: &mu
     ];
     for (index, (salt, share, (low, high))) in rows.into_iter().enumerate() {
         let last = index == 1;
-        let shown = Plot::new(salt)
-            .height((room * share + if last { 20.0 } else { 0.0 }).max(24.0))
-            .allow_drag(false)
-            .allow_zoom(false)
-            .allow_scroll(false)
-            .allow_boxed_zoom(false)
-            .allow_double_click_reset(false)
-            .allow_axis_zoom_drag(false)
-            .show_axes(Vec2b::new(last, true))
-            .show_x(false)
-            .show_y(false)
-            .set_margin_fraction(egui::Vec2::ZERO)
-            .custom_x_axes(vec![strip::time_axis()])
-            .custom_y_axes(vec![strip::value_axis(true)])
-            .y_grid_spacer(move |_| strip::ticks(low, high))
-            .label_formatter(|_: &HoverPosition<'_>| None)
-            .sense(Sense::click_and_drag())
-            .show(ui, |plot| {
-                plot.set_plot_bounds_x(first_s - margin..=last_s + margin);
-                plot.set_plot_bounds_y(low..=high);
-                plot.vline(VLine::new("current on", 0.0).color(p.hairline).width(1.0));
-                for (which, (view, curve)) in views(compared).into_iter().enumerate() {
-                    let onset = Compared::onset_s(view);
-                    let since: Vec<f64> = view.take.timeline.time_s.iter().map(|t| t - onset).collect();
-                    if !last {
-                        let style = if which == 0 { LineStyle::Solid } else { LineStyle::dashed_loose() };
-                        for run in strip::runs(&since, &view.take.timeline.amps) {
-                            plot.line(Line::new("", run).color(p.amps).style(style).width(1.5).allow_hover(false));
-                        }
-                    } else if let Some(curve) = curve {
-                        let (shape, radius, colour) = if which == 0 {
-                            (MarkerShape::Circle, 1.5, p.weak)
-                        } else {
-                            (MarkerShape::Cross, 3.0, p.accent)
-                        };
-                        let marks = Points::new("", strip::points(&since, &curve.rise)).shape(shape);
-                        plot.points(marks.radius(radius).color(colour).allow_hover(false));
+        let height = room * share + if last { 20.0 } else { 0.0 };
+        let shown = strip::plot(salt, height, last, Some((low, high))).show(ui, |plot| {
+            plot.set_plot_bounds_x(first_s - margin..=last_s + margin);
+            plot.set_plot_bounds_y(low..=high);
+            plot.vline(VLine::new("current on", 0.0).color(p.hairline).width(1.0));
+            for (which, (view, curve)) in views(compared).into_iter().enumerate() {
+                let onset = Compared::onset_s(view);
+                let since: Vec<f64> = view.take.timeline.time_s.iter().map(|t| t - onset).collect();
+                if !last {
+                    let style = if which == 0 { LineStyle::Solid } else { LineStyle::dashed_loose() };
+                    for run in strip::runs(&since, &view.take.timeline.amps) {
+                        plot.line(Line::new("", run).color(p.amps).style(style).width(1.5).allow_hover(false));
                     }
+                } else if let Some(curve) = curve {
+                    let (shape, radius, colour) = if which == 0 {
+                        (MarkerShape::Circle, 1.5, p.weak)
+                    } else {
+                        (MarkerShape::Cross, 3.0, p.accent)
+                    };
+                    let marks = Points::new("", strip::points(&since, &curve.rise)).shape(shape);
+                    plot.points(marks.radius(radius).color(colour).allow_hover(false));
                 }
-                if screen.compare.at_time || !last {
-                    plot.vline(VLine::new("now", now_s).color(p.text).width(1.5));
-                }
-            });
+            }
+            if screen.compare.at_time || !last {
+                plot.vline(VLine::new("now", now_s).color(p.text).width(1.5));
+            }
+        });
         let r = &shown.response;
         if let Some(at) = r.interact_pointer_pos().filter(|_| r.dragged() || r.clicked()) {
             let time_s = shown.transform.value_from_position(at).x.clamp(first_s, last_s);

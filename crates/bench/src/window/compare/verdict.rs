@@ -6,6 +6,7 @@ use joulemark_locate::repair_check::{Scaling, VerdictKind};
 use super::{
     super::{
         command::{Command, Pick},
+        panels::case_log,
         screen::Screen,
         session::Session,
         words,
@@ -29,7 +30,7 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
     on_record(ui, session, screen, out);
 }
 
-fn verdict(ui: &mut Ui, session: &Session, compared: &Compared, screen: &Screen, out: &mut Vec<Command>) {
+fn verdict(ui: &mut Ui, session: &Session, compared: &Compared, screen: &mut Screen, out: &mut Vec<Command>) {
     let p = Palette::of(ui);
     let check = &compared.check;
     theme::section(ui, "Verdict");
@@ -57,6 +58,10 @@ fn verdict(ui: &mut Ui, session: &Session, compared: &Compared, screen: &Screen,
         v.before == before && v.after == after && v.verdict == check.verdict.kind && v.because == check.verdict.because
     });
     ui.add_space(SPACE / 2.0);
+    if screen.by.is_empty() {
+        ui.horizontal(|ui| case_log::by(ui, screen, out));
+        ui.label(RichText::new("A verdict on record needs a name.").size(SMALL).color(p.weak));
+    }
     let button = egui::Button::new("Put this verdict on record");
     let button = ui.add_enabled(!again && !screen.by.is_empty(), button);
     let why = if again { "It is on record already" } else { "Say who is at the bench first" };

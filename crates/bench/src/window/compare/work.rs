@@ -81,15 +81,7 @@ fn view(
 fn located<'a>(board: &'a Board, view: &'a TakeView) -> anyhow::Result<(Scene<'a>, &'a joulemark_locate::Located)> {
     let alignment: &Alignment = view.alignment.as_ref().context("the picture is not lined up")?;
     let located = view.located.as_deref().context("the take was not located")?;
-    let inputs = &view.inputs;
-    let scene = Scene {
-        board,
-        face: &inputs.face,
-        rail: &inputs.rail,
-        alignment,
-        lead_ohms: inputs.lead_ohms,
-        injection_mm: inputs.probe_mm.map(|(x, y)| Point2::new(x, y)),
-    };
+    let scene = view.inputs.scene(board, alignment);
     Ok((scene, located))
 }
 

@@ -14,7 +14,10 @@ use super::super::{
     session::Session,
     words,
 };
-use crate::theme::{self, LARGE, Palette, SMALL, SPACE};
+use crate::{
+    case::books::Books,
+    theme::{self, LARGE, Palette, SMALL, SPACE},
+};
 
 /// Draws the card. `hottest` is the hottest value of the current frame, in the take's unit.
 pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option<f32>, out: &mut Vec<Command>) {
@@ -47,7 +50,9 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, hottest: Option
         ui.label(RichText::new(text).size(SMALL).strong().color(p.caution));
     }
     for over in session.document.case.plan.overrides.iter().filter(|o| o.rail == session.document.case.rail) {
-        let text = format!("Override in force: {} {}, because {}", over.rule, over.value, over.reason);
+        let rule = Books::in_force().limits.rule(&over.rule);
+        let (name, unit) = rule.map_or((over.rule.as_str(), ""), |r| (r.words.as_str(), r.unit.as_str()));
+        let text = format!("Override in force: {name}, {} {unit}, because {}", over.value, over.reason);
         ui.add(egui::Label::new(RichText::new(text).size(SMALL).strong().color(p.caution)).wrap());
     }
     if let Some(note) = &step.note {

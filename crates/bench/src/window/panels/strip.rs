@@ -194,24 +194,8 @@ fn plots(
         let (low, high) = row.low_high;
         let draw = row.draw;
         let spans = spans.clone();
-        let response = Plot::new(row.salt)
-            .height(row.height.max(24.0))
-            .allow_drag(false)
-            .allow_zoom(false)
-            .allow_scroll(false)
-            .allow_boxed_zoom(false)
-            .allow_double_click_reset(false)
-            .allow_axis_zoom_drag(false)
-            .show_axes(Vec2b::new(row.with_time, true))
-            .show_x(false)
-            .show_y(false)
-            .set_margin_fraction(egui::Vec2::ZERO)
-            .custom_x_axes(vec![time_axis()])
-            .custom_y_axes(vec![value_axis(row.marked)])
-            .y_grid_spacer(move |_| if row.marked { ticks(low, high) } else { Vec::new() })
-            .label_formatter(|_: &HoverPosition<'_>| None)
-            .sense(Sense::click_and_drag())
-            .show(ui, move |plot| {
+        let response =
+            plot(row.salt, row.height, row.with_time, row.marked.then_some((low, high))).show(ui, move |plot| {
                 plot.set_plot_bounds_x(first_s - margin..=last_s + margin);
                 plot.set_plot_bounds_y(low..=high);
                 for (from, to) in &spans {
@@ -241,6 +225,27 @@ fn plots(
         }
         let _ = response.response.on_hover_cursor(egui::CursorIcon::ResizeHorizontal);
     }
+}
+
+/// A row's plot: it is looked at and dragged over, and never zooms by itself. `marked` is the range whose marks are written.
+pub(in crate::window) fn plot<'a>(salt: &str, height: f32, with_time: bool, marked: Option<(f64, f64)>) -> Plot<'a> {
+    Plot::new(salt)
+        .height(height.max(24.0))
+        .allow_drag(false)
+        .allow_zoom(false)
+        .allow_scroll(false)
+        .allow_boxed_zoom(false)
+        .allow_double_click_reset(false)
+        .allow_axis_zoom_drag(false)
+        .show_axes(Vec2b::new(with_time, true))
+        .show_x(false)
+        .show_y(false)
+        .set_margin_fraction(egui::Vec2::ZERO)
+        .custom_x_axes(vec![time_axis()])
+        .custom_y_axes(vec![value_axis(marked.is_some())])
+        .y_grid_spacer(move |_| marked.map_or_else(Vec::new, |(low, high)| ticks(low, high)))
+        .label_formatter(|_: &HoverPosition<'_>| None)
+        .sense(Sense::click_and_drag())
 }
 
 fn supply<'a>(timeline: &'a Timeline, p: &'static Palette, height: f32) -> Row<'a> {
@@ -314,7 +319,7 @@ fn residual<'a>(spot: &'a HotSpot, p: &'static Palette, height: f32) -> Row<'a> 
     }
 }
 
-pub(in crate::window) fn time_axis() -> AxisHints<'static> {
+fn time_axis() -> AxisHints<'static> {
     AxisHints::new_x()
         .formatter(|mark, _| format!("{} s", round(mark.value)))
         .label_spacing(egui::Rangef::new(44.0, 64.0))
@@ -322,7 +327,7 @@ pub(in crate::window) fn time_axis() -> AxisHints<'static> {
 }
 
 /// The rows share their left edge through a common width of the axis.
-pub(in crate::window) fn value_axis(marked: bool) -> AxisHints<'static> {
+fn value_axis(marked: bool) -> AxisHints<'static> {
     AxisHints::new_y()
         .formatter(move |mark, _| if marked { round(mark.value) } else { String::new() })
         .label_spacing(egui::Rangef::new(6.0, 10.0))
@@ -374,7 +379,7 @@ pub(in crate::window) fn nearest(time_s: &[f64], wanted_s: f64) -> usize {
 }
 
 /// Two or three marks that fit the height.
-pub(in crate::window) fn ticks(low: f64, high: f64) -> Vec<egui_plot::GridMark> {
+fn ticks(low: f64, high: f64) -> Vec<egui_plot::GridMark> {
     let span = high - low;
     let decade = 10f64.powf((span / 2.0).log10().floor());
     let step = [5.0, 2.0, 1.0].into_iter().map(|s| s * decade).find(|s| *s <= span / 1.6).unwrap_or(span);

@@ -6,21 +6,16 @@ use joulemark_locate::{EarlierCases, board::Board};
 
 use crate::{
     case::{Case, CaseFolder},
-    library::{self, Place, earlier::Learnt},
+    library::{self, earlier::Learnt},
 };
 
 /// What was learnt, without the case itself; nothing where there is no library, where earlier cases are not to count, or where
 /// the library cannot be read: that keeps nobody from working, and the library's own page says it.
 pub fn learnt(folder: Option<&Path>, case: &Case, board: &Board) -> Learnt {
-    if !library::place::remembered().earlier_cases_count {
-        return Learnt::default();
-    }
-    let Ok(Some(place)) = Place::find(None, None) else {
-        return Learnt::default();
-    };
-    let itself = CaseFolder { folder: folder.map(Path::to_owned).unwrap_or_default(), case: case.clone() };
-    let model = library::earlier::model_of(&itself, &board.name);
-    library::earlier::in_library(place, folder.map(|_| &itself), &model).unwrap_or_default()
+    let itself = folder.map(|folder| CaseFolder { folder: folder.to_owned(), case: case.clone() });
+    // A case that is in no folder yet still says its model.
+    let drawing = if case.device.model.is_empty() { &board.name } else { &case.device.model };
+    library::earlier::counting(itself.as_ref(), drawing).unwrap_or_default()
 }
 
 /// The same, of the case's own rail.

@@ -5,12 +5,11 @@ use std::{path::Path, sync::Arc};
 use anyhow::Context as _;
 use joulemark_frames::{Note, Progress, Take, Unit};
 use joulemark_locate::{
-    EarlierCases, Scene, Settings,
+    EarlierCases, Settings,
     align::{Alignment, implausible},
     board::{Board, Face},
     locate_knowing,
 };
-use nalgebra::Point2;
 
 use super::{earlier, fault};
 use crate::{
@@ -73,14 +72,7 @@ pub(super) fn locate_take(
                 let error = anyhow::anyhow!("the drawing, {error}");
                 return (TakeView::new(take, None, inputs, board), Some(fault("Could not locate", &error)));
             }
-            let scene = Scene {
-                board,
-                face: &inputs.face,
-                rail: &inputs.rail,
-                alignment,
-                lead_ohms: inputs.lead_ohms,
-                injection_mm: inputs.probe_mm.map(|(x, y)| Point2::new(x, y)),
-            };
+            let scene = inputs.scene(board, alignment);
             let settings = Settings { period_s: inputs.period_s, ..Settings::default() };
             match locate_knowing(&take, &scene, &settings, earlier, progress) {
                 Ok(located) => (Some(Arc::new(located)), None),
