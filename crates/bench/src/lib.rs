@@ -5,6 +5,8 @@ pub mod bench_card;
 pub mod board_files;
 pub mod case;
 pub mod cli;
+pub mod layer;
+pub mod lesson;
 pub mod library;
 pub mod numbers;
 pub mod picture;

@@ -139,6 +139,14 @@ fn svg(drawing: &Drawing) -> Markup {
     }
 }
 
+/// A closed ring in the words of SVG's `path`.
+fn round(ring: &[[f32; 2]]) -> String {
+    let corners =
+        ring.iter().enumerate().map(|(i, [x, y])| format!("{}{} {}", if i == 0 { 'M' } else { 'L' }, at(*x), at(*y)));
+    let corners: String = corners.collect();
+    if corners.is_empty() { corners } else { corners + "Z" }
+}
+
 fn shape(shape: &Shape) -> Markup {
     match shape {
         Shape::Picture { rect: [x, y, w, h], raster } => html! {
@@ -158,6 +166,11 @@ fn shape(shape: &Shape) -> Markup {
         Shape::Fill { rect: [x, y, w, h], ink, opacity } => html! {
             rect x=(at(*x)) y=(at(*y)) width=(at(*w)) height=(at(*h)) fill=(colour(*ink)) fill-opacity=(at(*opacity)) {}
         },
+        Shape::Shade { rect: [x, y, w, h], hole, ink, opacity } => {
+            let outer = [[*x, *y], [x + w, *y], [x + w, y + h], [*x, y + h]];
+            let path: String = [&outer[..], hole].iter().map(|ring| round(ring)).collect();
+            html! { path d=(path) fill=(colour(*ink)) fill-opacity=(at(*opacity)) fill-rule="evenodd" {} }
+        }
         Shape::Words { text, at: [x, y], size, bold, anchor, ink } => {
             let anchor = match anchor {
                 Anchor::Start => "start",

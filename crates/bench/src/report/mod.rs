@@ -4,11 +4,11 @@
 //! options alone. No clock is read: the same inputs give the same bytes.
 
 mod content;
-mod drawing;
+pub mod drawing;
 mod html;
 mod logo;
 mod pdf;
-mod typeface;
+pub mod typeface;
 
 use std::path::Path;
 
