@@ -6,6 +6,7 @@ mod bench;
 mod compare;
 mod desk;
 mod files;
+mod handout;
 mod hands;
 mod record;
 
@@ -18,6 +19,7 @@ use super::{
     compare::{self as comparison, DifferenceTexture},
     desk as library_desk,
     drawing::photo::Underlay,
+    handout as lessons,
     jobs::{Job, Jobs},
     journal::LogWork,
     keys, lining,
@@ -57,6 +59,7 @@ const COMPARING: &str = "Comparing";
 const REPORT: &str = "Writing the report";
 const LIBRARY: &str = "Shop library";
 const PICTURES: &str = "Small pictures";
+const STEP_PHOTO: &str = "Photo of a step";
 
 /// The window.
 #[derive(Debug, Default)]
@@ -111,7 +114,10 @@ impl App {
 
     /// Work under way that is worth showing.
     pub fn running(&self) -> impl Iterator<Item = &Job> {
-        self.jobs.running().iter().filter(|j| ![PICKING, FILES, READING, PICTURES].contains(&j.title.as_str()))
+        self.jobs
+            .running()
+            .iter()
+            .filter(|j| ![PICKING, FILES, READING, PICTURES, STEP_PHOTO].contains(&j.title.as_str()))
     }
 
     /// What the title bar says: the leading suspect or the selection, the case, the program.
@@ -177,6 +183,7 @@ impl App {
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
         self.compare_by_itself();
+        self.read_for_lesson();
         self.read_part();
         if self.screen.hover != self.screen.hover_next {
             self.screen.hover = self.screen.hover_next.clone();
@@ -199,6 +206,12 @@ impl App {
         let p = Palette::of(ui);
         let bar = Frame::new().fill(p.panel).inner_margin(theme::margin());
         let narrow = self.screen.narrow;
+        if let Some(session) = self.session.as_ref().filter(|_| self.screen.handout.presenting.is_some()) {
+            CentralPanel::default().frame(Frame::new()).show(ui, |ui| {
+                lessons::present::show(ui, session, &mut self.screen, out);
+            });
+            return;
+        }
         Panel::top("top").frame(bar).exact_size(44.0).show(ui, |ui| {
             top_bar::show(ui, self.session.as_ref(), &self.screen, out);
         });
@@ -223,6 +236,10 @@ impl App {
         if let Some(mut drawing) = self.screen.drawing.take() {
             bench::regions(ui, session, &mut drawing, &mut self.screen, &mut self.underlay, out);
             self.screen.drawing = Some(drawing);
+            return;
+        }
+        if self.screen.stage == Stage::Handout && self.screen.lining.is_none() {
+            lessons::regions(ui, session, &mut self.screen, out);
             return;
         }
         let view = session.view().cloned();

@@ -8,6 +8,7 @@ use super::{
     document::Edit,
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
+    handout::HandoutCommand,
     lining::LiningCommand,
     panels::{device::DeviceDraft, shop::ShopDraft},
     plan::PlanCommand,
@@ -166,6 +167,8 @@ pub enum Command {
     Desk(DeskCommand),
     /// Use the repair check.
     Compare(CompareCommand),
+    /// Use the handout stage.
+    Handout(HandoutCommand),
     /// Use the millivolt survey.
     Survey(SurveyCommand),
     /// Open the dialog about the device.

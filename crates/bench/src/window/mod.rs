@@ -14,6 +14,7 @@ pub mod engine;
 mod face_view;
 pub mod form;
 pub mod frames_seen;
+pub mod handout;
 pub mod jobs;
 pub mod journal;
 mod keys;

@@ -11,6 +11,7 @@ use super::{
     desk::DeskScreen,
     drawing::{Drawing, import::Import, shelf::ShelfScreen, view::DrawingView},
     form::Draft,
+    handout::HandoutScreen,
     lining::Lining,
     map::view::MapView,
     panels::{device::DeviceDraft, shop::ShopDraft},
@@ -217,6 +218,8 @@ pub struct Screen {
     pub desk: Option<DeskScreen>,
     /// The repair check.
     pub compare: CompareScreen,
+    /// The handout stage.
+    pub handout: HandoutScreen,
     /// The millivolt survey, when open.
     pub survey: Option<SurveyScreen>,
     /// Zoom of a face that is only looked at, with the face and session that it is of.

@@ -11,6 +11,7 @@ use super::{
         desk::DeskCommand,
         document::Edit,
         form::Draft,
+        handout::HandoutScreen,
         jobs::{Finished, JobProgress},
         screen::{Fault, PartCurve},
         session::{Session, TakeView},
@@ -142,16 +143,24 @@ impl App {
 
     /// Locates the shown take again, reading it again where its onset or law changed.
     pub(super) fn locate(&mut self) {
+        if let Some(session) = &self.session {
+            let name = session.shown.clone();
+            self.cancel_all(&[LOCATING]);
+            self.read_take(name);
+        }
+    }
+
+    /// Reads a take and locates it.
+    pub(super) fn read_take(&mut self, name: String) {
         let Some(session) = &self.session else {
             return;
         };
         let (folder, document) = (session.folder.clone(), session.document.clone());
-        let (board, name, serial) = (Arc::clone(&session.board), session.shown.clone(), session.serial);
-        let read = session.view().zip(document.take(&name)).and_then(|(view, entry)| {
+        let (board, serial) = (Arc::clone(&session.board), session.serial);
+        let read = session.views.get(&name).zip(document.take(&name)).and_then(|(view, entry)| {
             let same = view.inputs.inject_from == entry.inject_from && view.inputs.counts == entry.counts;
             same.then(|| Arc::clone(&view.take))
         });
-        self.cancel_all(&[LOCATING]);
         self.start(LOCATING, move |progress| {
             match work::view_take(folder.as_deref(), &document, &board, &name, read, progress) {
                 Ok((view, fault)) => Outcome::Viewed(serial, Box::new(view), fault),
@@ -302,6 +311,7 @@ impl App {
                     session.saved_in(folder, *case, board);
                 }
             }
+            Outcome::StepPhoto(path, loaded) => self.screen.handout.photos.put(path, loaded.map(|l| *l)),
             Outcome::Photo(loaded) => self.photo_read(*loaded),
             Outcome::Design(found) => self.design_read(*found),
             Outcome::Shelved(found) => self.shelf_read(found),
@@ -317,6 +327,8 @@ impl App {
         self.screen.form = None;
         self.screen.desk = None;
         self.screen.compare = CompareScreen::default();
+        self.end_presenting();
+        self.screen.handout = HandoutScreen::default();
         self.close_drawing();
         if let Some(beside) = session.folder.as_ref().and_then(|f| f.parent()) {
             self.screen.last_folder = Some(beside.to_path_buf());

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use super::super::{
     command::{Command, Pick},
-    drawing,
+    drawing, handout, lining,
     screen::{Fault, Screen},
 };
 use crate::theme::{Palette, SMALL, SPACE};
@@ -144,7 +144,7 @@ fn keys(ui: &Ui, drawing: bool, out: &mut Vec<Command>) {
                     row("+ and -", "zoom in and out");
                     row("Right or middle drag", "move the view");
                 } else {
-                    for (key, what) in KEYS.into_iter().chain(super::super::lining::keys::KEYS) {
+                    for (key, what) in KEYS.into_iter().chain(lining::keys::KEYS).chain(handout::keys::KEYS) {
                         row(key, what);
                     }
                 }

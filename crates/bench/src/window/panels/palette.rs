@@ -8,6 +8,7 @@ use super::super::{
     desk::DeskCommand,
     document::Edit,
     drawing::{self, Draw},
+    handout::{HandoutCommand, Tool},
     lining::LiningCommand,
     plan::PlanCommand,
     readings::ReadingsCommand,
@@ -82,6 +83,14 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     }
     for step in 0..session.judged().plan.steps.len() {
         add(format!("Plan: put step {} in force", step + 1), "", Command::Plan(PlanCommand::Step(step)));
+    }
+    add("Handout: add a step of this view".into(), "H", Command::Handout(HandoutCommand::AddThisView));
+    add("Handout: start a lesson from this case".into(), "", Command::Handout(HandoutCommand::FromCase));
+    add("Handout: empty lesson".into(), "", Command::Handout(HandoutCommand::New));
+    add("Handout: present the lesson".into(), "F5", Command::Handout(HandoutCommand::Present));
+    for (tool, _) in Tool::ALL.into_iter().skip(1) {
+        let words = format!("Handout: add {} at the middle of the view", tool.in_sentence());
+        add(words, "", Command::Handout(HandoutCommand::AddInMiddle(tool)));
     }
     add("Write the report as PDF or web page".into(), "", Command::Pick(Pick::Report));
     add("Device and symptom".into(), "", Command::Device);
