@@ -163,7 +163,7 @@ fn paper_comes_from_the_settings_and_the_flag_goes_before_it() {
     let (case, out) = (case.display().to_string(), file.display().to_string());
     let output = report(Some(&settings), &[&case, &out]);
     assert_eq!(output.status.code(), Some(0));
-    assert!(stderr(&output).contains("no logo") && stderr(&output).contains("gone.png"), "{}", stderr(&output));
+    assert!(stderr(&output).contains("no logo on it") && stderr(&output).contains("gone.png"), "{}", stderr(&output));
     assert_eq!(images(&file), with_logo - 1);
 }
 
