@@ -8,6 +8,7 @@ mod desk;
 mod files;
 mod handout;
 mod hands;
+mod material;
 mod record;
 
 use std::path::PathBuf;
@@ -59,6 +60,7 @@ const COMPARING: &str = "Comparing";
 const REPORT: &str = "Writing the report";
 const LIBRARY: &str = "Shop library";
 const PICTURES: &str = "Small pictures";
+const MATERIAL: &str = "Writing the handout";
 const STEP_PHOTO: &str = "Photo of a step";
 
 /// The window.

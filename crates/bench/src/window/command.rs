@@ -8,7 +8,7 @@ use super::{
     document::Edit,
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     form::Draft,
-    handout::HandoutCommand,
+    handout::{HandoutCommand, HandoutFile},
     lining::LiningCommand,
     panels::{device::DeviceDraft, shop::ShopDraft},
     plan::PlanCommand,
@@ -54,6 +54,8 @@ pub enum Pick {
     BenchCard,
     /// Where the report is written.
     Report,
+    /// Where the lesson shown is written.
+    Handout(HandoutFile),
     /// The folder of the shop's library.
     LibraryFolder,
     /// Where the library is written as CSV.

@@ -75,17 +75,19 @@ fn a_case_becomes_a_lesson_from_nothing() {
     window.get_by_label("Stage 7, Handout: here, 1 step");
     window.get_by_label("Heading of the step").focus();
     window.run();
-    window.get_by_label("Heading of the step").type_text(": what heats?");
+    window.get_by_label("Heading of the step").type_text("What heats?");
     window.run();
     window.get_by_label("Text of the step").focus();
     window.run();
-    window.get_by_label("Text of the step").type_text("Look at **one** place.");
-    window.run();
+    for part in ["Look at ", "**one** ", "place."] {
+        window.get_by_label("Text of the step").type_text(part);
+        window.run();
+    }
     window.get_by_label("Preview").click();
     window.run();
     window.get_by_label("Look at one place.");
     let step = lessons(&window)[0].steps[0].clone();
-    assert_eq!((step.title.as_str(), step.text.as_str()), ("Words alone: what heats?", "Look at **one** place."));
+    assert_eq!((step.title.as_str(), step.text.as_str()), ("What heats?", "Look at **one** place."));
     // One change for the heading, one for the text, whatever the number of letters.
     let next = |window: &Harness<'_, App>| window.state().session.as_ref().unwrap().next_undo_redo().0.unwrap();
     assert_eq!(next(&window), "write the text of step 1");
@@ -300,7 +302,7 @@ fn a_mark_stays_on_its_place_when_the_view_changes() {
     let tail = marks(&window)[0].what.places()[0];
     assert!((tail[0] - 20.0).abs() < 0.05 && (tail[1] - 20.0).abs() < 0.05, "{tail:?}");
     ask(&mut window, put(Shows::Drawing { face: "top".into(), rail: None }));
-    window.get_by_label("In the list: Arrow, not in this picture");
+    window.get_by_label("In the list: Arrow: not in this picture");
     assert!(window.query_by_label_contains("Arrow, at ").is_none());
 }
 
@@ -309,7 +311,7 @@ fn words_tone_and_order_are_set_on_the_right() {
     let mut window = with_step();
     ask(&mut window, HandoutCommand::AddInMiddle(Tool::Callout));
     ask(&mut window, HandoutCommand::AddInMiddle(Tool::Loop));
-    window.get_by_label("In the list: Callout 1, at once").click();
+    window.get_by_label("In the list: Callout 1: at once").click();
     window.run_steps(2);
     window.get_by_label("Words beside the number").focus();
     window.run_steps(2);
@@ -321,7 +323,7 @@ fn words_tone_and_order_are_set_on_the_right() {
     window.run_steps(2);
     window.get_by_label("One by one").click();
     window.run_steps(2);
-    window.get_by_label("In the list: Loop, as number 2");
+    window.get_by_label("In the list: Loop: as number 2");
     window.get_by_label_contains("Callout 1, heat starts here, at ");
     let style = marks(&window)[0].style;
     assert_eq!((style.tone, style.line), (joulemark::lesson::mark::Tone::Dark, joulemark::lesson::mark::Line::Dashed));
@@ -378,7 +380,7 @@ fn a_lesson_is_presented_by_keys_alone() {
     window.get_by_label("Presenting Heat on the buoy radio, step 1 of 3: Where does heat start?");
     window.get_by_label("1 of 3");
     window.get_by_label_contains("The hottest pixel is not the answer.");
-    assert!(window.query_by_label("Stage 7, Handout").is_none(), "nothing but the lesson");
+    assert!(window.query_by_label_contains("Stage 7").is_none(), "nothing but the lesson");
     let shown = |window: &Harness<'_, App>| {
         let handout = &window.state().screen.handout;
         handout.presenting.as_ref().map(|p| (handout.step, p.revealed))
@@ -491,4 +493,54 @@ fn a_picture_that_is_not_there_says_so() {
     window.get_by_label_contains("has no photo");
     ask(&mut window, HandoutCommand::AddInMiddle(Tool::Arrow));
     assert!(marks(&window).is_empty(), "there is nothing to mark");
+}
+
+#[test]
+fn a_lesson_begins_with_what_the_case_has() {
+    let mut window = common::opened();
+    window.key_press(Key::Num7);
+    window.run();
+    window.get_by_label("Start from this case").click();
+    window.run_steps(4);
+    let lesson = &lessons(&window)[0];
+    assert!(lesson.steps.len() >= 3, "{}", lesson.steps.len());
+    assert!(lesson.steps.iter().any(|s| s.view.shows.take() == Some(common::TAKE)));
+    let words = window.state().session.as_ref().unwrap().next_undo_redo().0.unwrap();
+    assert_eq!(words, format!("add lesson {}", lesson.name));
+    for step in 0..lessons(&window)[0].steps.len() {
+        ask(&mut window, HandoutCommand::Step(step));
+        assert!(window.query_by_label("Read it again").is_none(), "step {} has its picture", step + 1);
+    }
+}
+
+#[test]
+fn a_lesson_is_handed_out_as_every_kind_of_file() {
+    use joulemark::window::{command::Pick, handout::HandoutFile};
+    let mut window = common::window(App::default(), [1440.0, 900.0]);
+    window.state_mut().open(vec![crate::cases::bundled("ceramic-capacitor")]);
+    common::wait(&mut window, |app| app.session.as_ref().is_some_and(|s| s.view().is_some()));
+    ask(&mut window, HandoutCommand::FromCase);
+    ask(&mut window, HandoutCommand::Step(1));
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let begins = |kind| match kind {
+        HandoutFile::Pdf => &b"%PDF"[..],
+        HandoutFile::Page => b"<!DOCTYPE html>",
+        HandoutFile::Picture => b"\x89PNG",
+        HandoutFile::Animation => b"GIF89a",
+    };
+    for kind in HandoutFile::ALL {
+        let file = folder.path().join("lesson").with_extension(kind.ending());
+        // Without an ending it gets its own.
+        let asked = folder.path().join("lesson");
+        window.state_mut().apply(Command::Typed(Pick::Handout(kind), Some(asked.clone())));
+        common::wait(&mut window, |app| app.running().count() == 0);
+        let said = window.state().screen.said.clone().unwrap_or_default();
+        assert!(said.starts_with(&format!("handout written to {}", file.display())), "{kind:?}: {said}");
+        let bytes = std::fs::read(&file).expect("written");
+        assert!(bytes.to_ascii_lowercase().starts_with(&begins(kind).to_ascii_lowercase()), "{kind:?}");
+        // What is there is not replaced without asking.
+        window.state_mut().apply(Command::Typed(Pick::Handout(kind), Some(asked)));
+        assert_eq!(window.state().screen.fault.as_ref().expect("asks").title, "There is one already");
+        window.state_mut().apply(Command::DismissFault);
+    }
 }

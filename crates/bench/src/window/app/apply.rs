@@ -205,6 +205,7 @@ impl App {
             Pick::ExportSvg | Pick::ExportJson | Pick::Report | Pick::LibraryCsv(_) | Pick::LibraryPlots => {
                 path.exists()
             }
+            Pick::Handout(kind) => kind.named(path).exists(),
             Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
             _ => false,
         };

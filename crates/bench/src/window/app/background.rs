@@ -303,6 +303,12 @@ impl App {
             Outcome::Files(found) => self.with_draft(|d| d.files_found = found),
             Outcome::Proposed(proposal) => self.with_draft(|d| d.proposal = Some(proposal)),
             Outcome::NoDialog(pick) => self.screen.path = Some((pick, String::new())),
+            Outcome::Picked(pick @ Pick::Handout(_), Some(path)) if path.extension().is_none() => {
+                // An ending that is added makes it a file that the dialog has not asked about.
+                if !self.would_replace(pick, Some(&path)) {
+                    self.picked(pick, Some(path));
+                }
+            }
             Outcome::Picked(Pick::SaveCase, path) if self.would_replace(Pick::SaveCase, path.as_deref()) => {}
             Outcome::Picked(pick, path) => self.picked(pick, path),
             Outcome::Saved(serial, folder, case, board) => {
@@ -366,6 +372,7 @@ impl App {
             Pick::ExportSvg | Pick::ExportJson => self.export(pick, path),
             Pick::BenchCard => self.print_card(path),
             Pick::Report => self.write_report(path),
+            Pick::Handout(kind) => self.write_handout(kind, &path),
             Pick::LibraryFolder => self.apply(Command::Desk(DeskCommand::Folder(path))),
             Pick::LibraryCsv(what) => self.apply(Command::Desk(DeskCommand::Export(what, path))),
             Pick::LibraryPlots => self.apply(Command::Desk(DeskCommand::ExportPlots(path))),

@@ -14,7 +14,7 @@ use super::{
     },
     App, LOCATING, OPENING, STEP_PHOTO,
 };
-use crate::lesson::{Lesson, Shows, Step};
+use crate::lesson::{Lesson, Shows, outline};
 
 impl App {
     /// Carries out what is asked of the stage.
@@ -59,7 +59,17 @@ impl App {
         }
     }
 
-    fn lesson_from_case(&mut self) {}
+    /// A lesson of what the case has, to begin with.
+    fn lesson_from_case(&mut self) {
+        let Some(session) = &self.session else {
+            return;
+        };
+        let case = &session.document.case;
+        let lesson = outline::from_case(case, &session.board, handout::seen(session, &session.shown).as_ref());
+        let done = handout::add_lesson(case, &mut self.screen.handout, lesson);
+        self.change_lessons(done);
+        self.screen.stage = Stage::Handout;
+    }
 
     /// What map or drawing show becomes a step, of a new lesson where there is none.
     fn add_this_view(&mut self) {
@@ -67,13 +77,15 @@ impl App {
             return;
         };
         let view = handout::this_view(session, &self.screen);
-        let (case, screen) = (&session.document.case, &mut self.screen.handout);
-        let done = if case.lessons.is_empty() {
-            let step = Step { title: view.shows.words().to_owned(), view, ..Step::default() };
-            Some(handout::add_lesson(case, screen, Lesson { steps: vec![step], ..Lesson::default() }))
-        } else {
-            handout::act(case, screen, HandoutCommand::AddStep(view))
+        if session.document.case.lessons.is_empty() {
+            let done = handout::add_lesson(&session.document.case, &mut self.screen.handout, Lesson::default());
+            self.change_lessons(done);
+        }
+        let Some(session) = &self.session else {
+            return;
         };
+        let add = HandoutCommand::AddStep(view);
+        let done = handout::act(&session.document.case, &mut self.screen.handout, add);
         let Some(done) = done else {
             return;
         };

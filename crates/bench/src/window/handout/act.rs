@@ -133,6 +133,10 @@ fn change(lessons: &mut Vec<Lesson>, screen: &mut HandoutScreen, command: Handou
             (screen.tool, screen.gesture) = (tool, None);
             None
         }
+        C::WithoutAnswers(on) => {
+            screen.without_answers = on;
+            None
+        }
         C::Preview(on) => {
             screen.previewing = on;
             None

@@ -3,8 +3,12 @@
 use egui::{ComboBox, RichText, ScrollArea, Ui, WidgetInfo};
 
 use super::{
-    super::{command::Command, drawing::field, session::Session},
-    HandoutCommand as C, HandoutScreen,
+    super::{
+        command::{Command, Pick},
+        drawing::field,
+        session::Session,
+    },
+    HandoutCommand as C, HandoutFile, HandoutScreen,
 };
 use crate::{
     lesson::{Lesson, Shows, Step, View},
@@ -14,6 +18,7 @@ use crate::{
 /// Draws the column.
 pub fn show(ui: &mut Ui, session: &Session, handout: &mut HandoutScreen, out: &mut Vec<Command>) {
     let case = &session.document.case;
+    let mut picks = Vec::new();
     let mut ask = |command: C| out.push(Command::Handout(command));
     lesson_row(ui, &case.lessons, handout, &mut ask);
     let Some(lesson) = handout.lesson(case) else {
@@ -30,6 +35,7 @@ pub fn show(ui: &mut Ui, session: &Session, handout: &mut HandoutScreen, out: &m
         if present.on_disabled_hover_text("Add a step first").clicked() {
             ask(C::Present);
         }
+        ui.add_enabled_ui(ready, |ui| ui.menu_button("Hand out", |ui| hand_out(ui, handout, &mut ask, &mut picks)));
     });
     theme::hairline(ui);
     theme::section(ui, format!("Steps of {}", lesson.name));
@@ -42,6 +48,23 @@ pub fn show(ui: &mut Ui, session: &Session, handout: &mut HandoutScreen, out: &m
             ui.label(RichText::new("No step yet.").color(Palette::of(ui).weak));
         }
     });
+    out.extend(picks);
+}
+
+/// The files that the lesson can be handed out as.
+fn hand_out(ui: &mut Ui, handout: &HandoutScreen, ask: &mut impl FnMut(C), picks: &mut Vec<Command>) {
+    for kind in HandoutFile::ALL {
+        if ui.button(format!("As {}\u{2026}", kind.words())).clicked() {
+            picks.push(Command::Pick(Pick::Handout(kind)));
+            ui.close();
+        }
+    }
+    ui.separator();
+    let mut without = handout.without_answers;
+    let hint = "PDF and web page for students: no answer sheet, no step that shows hot spots and suspects";
+    if ui.checkbox(&mut without, "Without the answers").on_hover_text(hint).changed() {
+        ask(C::WithoutAnswers(without));
+    }
 }
 
 fn lesson_row(ui: &mut Ui, lessons: &[Lesson], handout: &HandoutScreen, ask: &mut impl FnMut(C)) {

@@ -58,7 +58,7 @@ fn entry(ui: &mut Ui, step: &Step, index: usize, handout: &HandoutScreen, ask: &
         .min_size(egui::vec2(ui.available_width(), 0.0));
     let response = ui.add(button);
     response.widget_info(|| {
-        WidgetInfo::selected(egui::Role::ListBoxOption, true, here, format!("In the list: {name}, {when}"))
+        WidgetInfo::selected(egui::Role::ListBoxOption, true, here, format!("In the list: {name}: {when}"))
     });
     if response.clicked() {
         ask(C::Select(Some(index)));
@@ -104,7 +104,9 @@ fn selected(ui: &mut Ui, step: &Step, index: usize, mark: &Mark, handout: &Hando
     });
     stays(ui, step, mark, handout, ask);
     if next != *mark {
-        ask(C::Mark { index, mark: Box::new(next), doing, goes_on: true });
+        // Letters and numbers go on with those before; a choice is a change of its own.
+        let goes_on = next.style == mark.style;
+        ask(C::Mark { index, mark: Box::new(next), doing, goes_on });
     }
     ui.add_space(SPACE / 2.0);
     ui.horizontal_wrapped(|ui| {

@@ -4,6 +4,7 @@
 mod act;
 mod canvas;
 mod empty;
+mod export;
 mod gesture;
 pub mod keys;
 mod lessons;
@@ -20,6 +21,7 @@ mod step;
 mod toolbar;
 
 pub use act::{Done, act, add_lesson};
+pub use export::HandoutFile;
 pub use names::{mark_name, place_words};
 pub use snapshot::this_view;
 
@@ -36,7 +38,7 @@ use crate::{
 use gesture::Gesture;
 use picture::Picture;
 use present::{Presenting, Turn};
-pub(super) use sources::{Photos, photo_file};
+pub(super) use sources::{Photos, photo_file, seen};
 
 /// What the hands do on the picture.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -157,6 +159,8 @@ pub struct HandoutScreen {
     pub(super) photos: Photos,
     /// Takes and photos that were asked for by themselves, so that what cannot be read is tried once.
     pub(super) asked: HashSet<String>,
+    /// Whether what is handed out leaves the answers out.
+    pub without_answers: bool,
     /// Whether something that a picture needs is being read.
     pub(super) reading: bool,
     /// What the step shows, drawn.
@@ -229,6 +233,8 @@ pub enum HandoutCommand {
     InTurn(bool),
     /// Show the text as the class will see it, or to be written.
     Preview(bool),
+    /// Hand out without the answers, or with them.
+    WithoutAnswers(bool),
     /// Read again what the step's picture needs.
     ReadAgain,
     /// Show the lesson to a class, from the step shown.

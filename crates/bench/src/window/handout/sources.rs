@@ -43,20 +43,23 @@ pub fn photo_file(session: &Session, face: &str) -> Option<PathBuf> {
     Some(session.beside_drawing(&photo.file))
 }
 
+/// A take that was read, for the renderer.
+pub fn seen<'a>(session: &'a Session, name: &str) -> Option<TakeSeen<'a>> {
+    let view = session.views.get(name)?;
+    Some(TakeSeen {
+        take: &view.take,
+        located: view.located.as_deref(),
+        alignment: view.alignment.as_ref(),
+        face: &view.inputs.face,
+        ranges: &view.ranges,
+        clipped: &view.clipped,
+        simulated: session.document.case.practice.is_some(),
+    })
+}
+
 /// Lends what there is to whoever draws.
 pub fn with<R>(session: &Session, photos: &Photos, draw: impl FnOnce(&Sources<'_>) -> R) -> R {
-    let take = |name: &str| {
-        let view = session.views.get(name)?;
-        Some(TakeSeen {
-            take: &view.take,
-            located: view.located.as_deref(),
-            alignment: view.alignment.as_ref(),
-            face: &view.inputs.face,
-            ranges: &view.ranges,
-            clipped: &view.clipped,
-            simulated: session.document.case.practice.is_some(),
-        })
-    };
+    let take = |name: &str| seen(session, name);
     let photo = |face: &str| photos.0.get(&photo_file(session, face)?)?.as_ref();
     let rail = &session.document.case.rail;
     draw(&Sources { board: &session.board, rail, take: &take, photo: &photo })

@@ -75,6 +75,7 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
             Pick::ExportSvg => ("Export this face as SVG", "Write"),
             Pick::BenchCard => ("Print the bench card", "Write"),
             Pick::Report => ("Write the report, as .pdf or .html", "Write"),
+            Pick::Handout(kind) => (kind.title(), "Write"),
             Pick::LibraryFolder => ("Folder of the shop's library", "Use"),
             Pick::LibraryCsv(_) => ("Export as CSV", "Write"),
             Pick::LibraryPlots => ("Export the plots as SVG", "Write"),

@@ -8,7 +8,7 @@ use super::super::{
     desk::DeskCommand,
     document::Edit,
     drawing::{self, Draw},
-    handout::{HandoutCommand, Tool},
+    handout::{HandoutCommand, HandoutFile, Tool},
     lining::LiningCommand,
     plan::PlanCommand,
     readings::ReadingsCommand,
@@ -88,6 +88,9 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("Handout: start a lesson from this case".into(), "", Command::Handout(HandoutCommand::FromCase));
     add("Handout: empty lesson".into(), "", Command::Handout(HandoutCommand::New));
     add("Handout: present the lesson".into(), "F5", Command::Handout(HandoutCommand::Present));
+    for kind in HandoutFile::ALL {
+        add(format!("Handout as {}", kind.words()), "", Command::Pick(Pick::Handout(kind)));
+    }
     for (tool, _) in Tool::ALL.into_iter().skip(1) {
         let words = format!("Handout: add {} at the middle of the view", tool.in_sentence());
         add(words, "", Command::Handout(HandoutCommand::AddInMiddle(tool)));

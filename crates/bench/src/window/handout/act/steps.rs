@@ -4,11 +4,22 @@ use super::{
     super::{Change, HandoutCommand, HandoutScreen},
     Said,
 };
-use crate::lesson::{Lesson, Step};
+use crate::lesson::{Lesson, Shows, Step};
 
-/// What a new step is headed.
-fn heading(step: &Step) -> String {
-    if step.title.trim().is_empty() { step.view.shows.words().to_owned() } else { step.title.clone() }
+/// What a new step is headed: nothing where it has no picture that could be named.
+pub fn heading(shows: &Shows) -> String {
+    if *shows == Shows::Words { String::new() } else { shows.words().to_owned() }
+}
+
+/// Whether two pictures differ in a number alone, which is dragged or typed.
+fn only_numbers(before: &Shows, after: &Shows) -> bool {
+    let mut same = before.clone();
+    match (&mut same, after) {
+        (Shows::Map { frame, .. }, Shows::Map { frame: to, .. }) => *frame = *to,
+        (Shows::Curve { at_px, .. }, Shows::Curve { at_px: to, .. }) => *at_px = *to,
+        _ => {}
+    }
+    same == *after
 }
 
 pub fn change(lesson: &mut Lesson, screen: &mut HandoutScreen, command: HandoutCommand) -> Option<Said> {
@@ -25,8 +36,7 @@ pub fn change(lesson: &mut Lesson, screen: &mut HandoutScreen, command: HandoutC
         }
         HandoutCommand::AddStep(view) => {
             let index = last.map_or(0, |last| at.min(last) + 1);
-            let step = Step { view, ..Step::default() };
-            lesson.steps.insert(index, Step { title: heading(&step), ..step });
+            lesson.steps.insert(index, Step { title: heading(&view.shows), view, ..Step::default() });
             screen.go_to(index);
             Some(Said::once(format!("add step {}", index + 1)))
         }
@@ -74,10 +84,11 @@ fn put(step: &mut Step, screen: &mut HandoutScreen, change: Change) -> (&'static
             let same = step.view.shows.words() == shows.words() && step.view.shows.take() == shows.take();
             if !same {
                 (step.view.zoom, step.view.range, screen.look) = (None, None, None);
-                step.plays = step.plays.filter(|_| matches!(shows, crate::lesson::Shows::Map { .. }));
+                step.plays = step.plays.filter(|_| matches!(shows, Shows::Map { .. }));
             }
+            let goes_on = only_numbers(&step.view.shows, &shows);
             step.view.shows = shows;
-            ("change the picture", true)
+            ("change the picture", goes_on)
         }
         Change::Zoom(zoom) => {
             (step.view.zoom, screen.look) = (zoom, None);
@@ -92,8 +103,9 @@ fn put(step: &mut Step, screen: &mut HandoutScreen, change: Change) -> (&'static
             ("keep or drop the earlier marks", false)
         }
         Change::Plays(plays) => {
+            let goes_on = step.plays.is_some() && plays.is_some();
             step.plays = plays;
-            ("change the playback", true)
+            ("change the playback", goes_on)
         }
     }
 }

@@ -41,7 +41,8 @@ impl Playing {
     /// The same, over once the last frame is reached.
     pub fn settled(self, step: &Step, times_s: &[f64], now: f64) -> Self {
         let last = step.plays.map_or(0, |p| p.to.min(times_s.len().saturating_sub(1)));
-        if self.frame(step, times_s, now) >= last { Self::Over } else { self }
+        let over = self.moves() && self.frame(step, times_s, now) >= last;
+        if over { Self::Over } else { self }
     }
 
     /// Whether the picture goes on changing by itself.

@@ -7,7 +7,7 @@ use super::{
         super::{command::Command, screen::Screen, session::Session},
         HandoutCommand as C, paint, preview,
     },
-    Turn,
+    Playing, Turn,
 };
 use crate::{
     lesson::{Lesson, Shows, Step, View, shapes::shapes},
@@ -31,9 +31,11 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
     let (Some(lesson), Some(step)) = (handout.lesson(case), handout.step(case)) else {
         return;
     };
-    let Some(presenting) = handout.presenting.clone() else {
+    let Some(presenting) = handout.presenting.as_mut() else {
         return;
     };
+    presenting.playing = presenting.playing.map(|p| settled(ui, session, step, p));
+    let presenting = presenting.clone();
     let painter = ui.painter_at(whole);
     let response = ui.allocate_rect(whole, Sense::click());
     let count = format!("{} of {}", handout.step + 1, lesson.steps.len());
@@ -87,6 +89,12 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
     }
 }
 
+/// What is played, over once its last frame is reached.
+fn settled(ui: &Ui, session: &Session, step: &Step, playing: Playing) -> Playing {
+    let seen = step.view.shows.take().and_then(|take| session.views.get(take));
+    seen.map_or(playing, |v| playing.settled(step, &v.take.timeline.time_s, ui.input(|i| i.time)))
+}
+
 /// The step's view at the frame that is played.
 fn at_moment(ui: &Ui, session: &Session, step: &Step, presenting: &super::Presenting) -> View {
     let mut view = step.view.clone();
@@ -113,7 +121,7 @@ fn footer(ui: &mut Ui, inner: Rect, lesson: &Lesson, step: &Step, count: &str, s
         keys.push("Space: show more".to_owned());
     } else if shown.playing.is_none() && step.plays.is_some() {
         keys.push("P: play".to_owned());
-    } else if shown.playing.is_some_and(super::Playing::moves) {
+    } else if shown.playing.is_some_and(Playing::moves) {
         keys.push("P: hold".to_owned());
     } else if shown.playing.is_some() {
         keys.push("P: play on".to_owned());
