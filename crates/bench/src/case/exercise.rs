@@ -53,6 +53,9 @@ pub struct Exercise {
     /// What was handed in, the newest last.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub handed_in: Vec<HandIn>,
+    /// Where hand-ins are collected, from the exercise's folder; empty for nowhere.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub class: String,
     /// Whether it is being worked on again after it was handed in.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub again: bool,
@@ -179,6 +182,7 @@ mod tests {
             looks: vec![Look::Layer(Layer::Rise), Look::Curve(place)],
             handed_in: vec![HandIn { points: 7, answers: answers.clone(), ..HandIn::default() }],
             answers,
+            class: "../class.csv".into(),
             again: true,
         };
         let written = crate::case::to_ron(&exercise).unwrap();

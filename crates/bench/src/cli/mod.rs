@@ -3,6 +3,7 @@
 mod compare;
 mod console;
 mod convert;
+mod exercise;
 mod exit;
 mod inspect;
 mod library;
@@ -43,6 +44,7 @@ enum Command {
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
+    Exercise(exercise::ExerciseArgs),
     Library(library::LibraryArgs),
 }
 
@@ -115,6 +117,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Practice(args)) => {
             let console = Console::new(args.quiet);
             practice::run(&args, &console)
+        }
+        Some(Command::Exercise(args)) => {
+            let console = Console::new(args.quiet);
+            exercise::run(&args, &console)
         }
         Some(Command::Library(args)) => {
             let console = Console::new(false);

@@ -8,8 +8,11 @@ use std::{
 use clap::{Args, builder::PossibleValuesParser};
 use joulemark_locate::simulate::scenario;
 
-use super::{Console, Outcome};
-use crate::case::practice;
+use super::{Console, Outcome, exercise};
+use crate::{
+    case::{exercise::Difficulty, practice},
+    exercise::make,
+};
 
 /// Write a simulated case whose truth is known, for learning.
 #[derive(Clone, Debug, Args)]
@@ -22,13 +25,23 @@ pub(super) struct PracticeArgs {
     /// Another seed, another board: layout, culprit, camera and noise.
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
+    /// How hard it is; as the scenario comes when left out.
+    #[arg(long, value_enum)]
+    difficulty: Option<Difficulty>,
+    /// Write an exercise instead: the same board with the answer sealed and nothing that tells it.
+    #[arg(long)]
+    exercise: bool,
     /// No progress on stderr; warnings and errors stay.
     #[arg(long)]
     pub(super) quiet: bool,
 }
 
 pub(super) fn run(args: &PracticeArgs, console: &Console) -> anyhow::Result<Outcome> {
-    let case = practice::write_case(&args.scenario, args.seed, &args.dir, console)?;
+    if args.exercise {
+        let id = make::make_practice(&args.scenario, args.seed, args.difficulty, &args.dir, console)?;
+        return exercise::written(&id, &args.dir, console);
+    }
+    let case = practice::write_graded(&args.scenario, args.seed, args.difficulty, &args.dir, console)?;
     console.clear();
     let dir = args.dir.display();
     writeln!(

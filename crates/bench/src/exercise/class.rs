@@ -109,6 +109,11 @@ impl Line {
         }
     }
 
+    /// Whether the rail that was chosen is the faulty one, or one joined to it.
+    pub fn right_rail_chosen(&self) -> bool {
+        self.right_rail.split(" or ").any(|rail| rail == self.rail)
+    }
+
     fn cells(&self) -> [String; 18] {
         let number = |v: Option<f64>| v.map(|v| v.to_string()).unwrap_or_default();
         let millimetres = |v: Option<f64>| v.map(|v| format!("{v:.2}")).unwrap_or_default();

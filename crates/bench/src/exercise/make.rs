@@ -44,6 +44,8 @@ pub struct Wish {
     pub truth: Truth,
     /// The task as Markdown, instead of the standard one.
     pub task: Option<String>,
+    /// Where hand-ins are collected, from the exercise's folder; empty for nowhere.
+    pub class: String,
     /// How hard it is meant to be.
     pub difficulty: Option<Difficulty>,
 }
@@ -93,6 +95,7 @@ pub fn make(from: &CaseFolder, folder: &Path, wish: &Wish, progress: &dyn Progre
         task: wish.task.clone().unwrap_or_else(|| task::standard(answer.simulated)),
         difficulty: wish.difficulty,
         sealed: answer.sealed()?,
+        class: wish.class.clone(),
         ..Exercise::default()
     };
     let drawn_in = board_path.parent().unwrap_or(&from.folder).to_owned();
