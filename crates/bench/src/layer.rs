@@ -1,5 +1,10 @@
 //! The layers that a take can be looked at in: on the map, in a lesson, in a handout.
 
+pub mod colour;
+pub mod ranges;
+pub mod shown;
+pub mod values;
+
 use serde::{Deserialize, Serialize};
 
 /// What the map shows.

@@ -10,6 +10,7 @@ pub mod layer;
 pub mod lesson;
 pub mod library;
 pub mod numbers;
+pub mod photo;
 pub mod picture;
 pub mod report;
 pub mod shelf;

@@ -1,36 +1,10 @@
 //! An exercise in a case: the task, the answer as sealed text, and how far a student has come. Plain data; what is right and
 //! how it is scored is in `crate::exercise`.
 
+pub use joulemark_locate::simulate::scenario::Difficulty;
 use serde::{Deserialize, Serialize};
 
 use crate::layer::Layer;
-
-/// How hard an exercise is meant to be.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize, clap::ValueEnum)]
-#[serde(rename_all = "snake_case")]
-pub enum Difficulty {
-    /// For a first lesson.
-    Easy,
-    /// As at the bench.
-    #[default]
-    Medium,
-    /// Faint, crowded or disturbed.
-    Hard,
-}
-
-impl Difficulty {
-    /// All, the easiest first.
-    pub const ALL: [Self; 3] = [Self::Easy, Self::Medium, Self::Hard];
-
-    /// In words.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Easy => "easy",
-            Self::Medium => "medium",
-            Self::Hard => "hard",
-        }
-    }
-}
 
 /// An exercise.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -11,7 +11,7 @@ use std::{
 use clap::{Args, Subcommand};
 
 use self::answers::{Given, GivenFlags};
-use super::{Console, Outcome};
+use super::{Console, Outcome, practice};
 use crate::{
     case::{
         BadInput, CaseFolder, clock,
@@ -69,7 +69,7 @@ enum Command {
         /// New or empty folder.
         dir: PathBuf,
         /// How hard it is.
-        #[arg(long, value_enum, default_value_t)]
+        #[arg(long, value_name = "WORD", value_parser = practice::difficulty(), default_value = "medium")]
         difficulty: Difficulty,
         /// The same seed gives the same board; any when left out.
         #[arg(long, value_name = "N")]

@@ -110,15 +110,15 @@ pub fn make(from: &CaseFolder, folder: &Path, wish: &Wish, progress: &dyn Progre
 pub fn make_practice(
     scenario: &str,
     seed: u64,
-    difficulty: Option<Difficulty>,
+    difficulty: Difficulty,
     folder: &Path,
     progress: &dyn Progress,
 ) -> anyhow::Result<String> {
     whole::refuse_occupied(folder)?;
     let place = tempfile::tempdir()?;
     let made = place.path().join("case");
-    practice::write_graded(scenario, seed, difficulty, &made, progress)?;
-    let wish = Wish { difficulty: Some(difficulty.unwrap_or_default()), ..Wish::default() };
+    practice::write_case(scenario, seed, difficulty, &made, progress)?;
+    let wish = Wish { difficulty: Some(difficulty), ..Wish::default() };
     make(&CaseFolder::open(&made)?, folder, &wish, progress)
 }
 
@@ -130,7 +130,7 @@ pub fn make_new(difficulty: Difficulty, seed: u64, folder: &Path, progress: &dyn
     // Seeds that follow one another must not give the scenarios in turn.
     let drawn = Sha256::digest(seed.to_le_bytes());
     let name = scenario::NAMES[usize::from(drawn[0]) % scenario::NAMES.len()];
-    make_practice(name, seed, Some(difficulty), folder, progress)
+    make_practice(name, seed, difficulty, folder, progress)
 }
 
 fn true_parts(from: &CaseFolder, board: &Board, truth: &Truth) -> anyhow::Result<Vec<TruePart>> {

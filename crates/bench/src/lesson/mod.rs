@@ -2,7 +2,9 @@
 //! `case.ron`; what it shows comes from the case's own takes, drawing and photos.
 
 pub mod mark;
+pub mod markdown;
 pub mod place;
+pub mod render;
 pub mod shapes;
 
 pub use mark::{Anchored, Mark, Space, What};

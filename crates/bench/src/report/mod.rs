@@ -3,6 +3,7 @@
 //! `content` gathers a plain [`Report`], `pdf` and `html` lay it out; all three are functions of the case's files and the
 //! options alone. No clock is read: the same inputs give the same bytes.
 
+pub mod clip;
 mod content;
 pub mod drawing;
 mod html;

@@ -26,10 +26,11 @@ use super::{
     exercise::Results,
     frames_seen::FramesSeen,
     journal::Journal,
-    map::{outline::Drawn, ranges::Ranges},
+    map::outline::Drawn,
 };
 use crate::{
     case::{Case, exercise::Exercise, shows::Shows},
+    layer::ranges::Ranges,
     library::earlier::Learnt,
 };
 

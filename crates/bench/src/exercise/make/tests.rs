@@ -21,8 +21,8 @@ fn no_file_tells_the_answer() {
     let place = tempfile::tempdir().unwrap();
     for name in scenario::NAMES {
         let (seed, folder) = (417_233, place.path().join(name).join("given"));
-        let truth = practice::write_case(name, seed, &place.path().join(name).join("case"), &NoProgress).unwrap();
-        make_practice(name, seed, None, &folder, &NoProgress).unwrap();
+        let truth = practice::write_case(name, seed, Difficulty::Medium, &place.path().join(name).join("case"), &NoProgress).unwrap();
+        make_practice(name, seed, Difficulty::Medium, &folder, &NoProgress).unwrap();
         let written = files(&folder);
         let names: Vec<&str> = written.iter().map(|(n, _)| n.as_str()).collect();
         for wanted in ["case.ron", "board.ron", "frames.tif", "log.csv", "README.txt"] {
@@ -87,7 +87,7 @@ fn two_exercises_of_one_case_are_sealed_differently_and_as_long() {
     let place = tempfile::tempdir().unwrap();
     let sealed = |name: &str, to: &str| {
         let folder = place.path().join(to);
-        make_practice(name, 1, None, &folder, &NoProgress).unwrap();
+        make_practice(name, 1, Difficulty::Hard, &folder, &NoProgress).unwrap();
         CaseFolder::open(&folder).unwrap().case.exercise.unwrap()
     };
     let (a, b, healthy) = (sealed("faint", "a"), sealed("faint", "b"), sealed("nothing", "c"));
@@ -100,7 +100,7 @@ fn two_exercises_of_one_case_are_sealed_differently_and_as_long() {
 fn a_fault_that_nobody_proved_has_to_be_stated() {
     let place = tempfile::tempdir().unwrap();
     let made = place.path().join("case");
-    practice::write_case("ceramic-capacitor", 2, &made, &NoProgress).unwrap();
+    practice::write_case("ceramic-capacitor", 2, Difficulty::Medium, &made, &NoProgress).unwrap();
     let mut case = CaseFolder::open(&made).unwrap();
     let part = case.case.practice.take().unwrap().part.unwrap();
     let to = |n: &str| place.path().join(n);

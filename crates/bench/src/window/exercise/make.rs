@@ -80,7 +80,7 @@ pub fn section(ui: &mut Ui, session: Option<&Session>, draft: &mut MakeDraft, ou
         ui.horizontal_wrapped(|ui| {
             ui.label("How hard");
             for difficulty in Difficulty::ALL {
-                ui.radio_value(&mut draft.difficulty, difficulty, difficulty.words());
+                ui.radio_value(&mut draft.difficulty, difficulty, difficulty.name());
             }
         });
         ui.label(small("Which scenario it is, nobody is told. Students can go on to another one as hard."));
