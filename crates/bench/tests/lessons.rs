@@ -124,10 +124,10 @@ fn the_hottest_pixel_lies_as_the_lesson_says() {
     let at_mm = told.loaded.alignment.to_board(Point2::from(at_px));
     let (_, plug) = told.loaded.board.part("J1").unwrap();
     assert!(Footprint::from(plug).contains(at_mm), "the hottest pixel lies at {at_mm}");
-    text.says(&format!("hottest pixel: {:.1} °C, on J1", celsius(last_k)));
+    text.says(&format!("hottest pixel: {last_k:.1} K ({:.1} °C), on J1", celsius(last_k)));
     let before = before(take);
     let (_, before_k) = hottest(&before);
-    text.says(&format!("{:.1} °C with the output off", celsius(before_k)));
+    text.says(&format!("{before_k:.1} K ({:.1} °C) with the output off", celsius(before_k)));
     let mut all: Vec<f32> = before.iter().copied().collect();
     all.sort_unstable_by(f32::total_cmp);
     let above_k = before_k - f64::from(all[all.len() / 2]);
@@ -149,6 +149,14 @@ fn the_hottest_pixel_lies_as_the_lesson_says() {
     };
     let (start, two_s) = (at(spot.rise.onset_s - 1.0), at(spot.rise.onset_s + 2.0));
     assert!(two_s - start > 0.5 * (curve.fitted.last().unwrap() - start), "most of it within two seconds");
+    let edge = |from: usize, to: usize| {
+        let near =
+            (from..to).map(|f| f64::from(take.stack.frame(f).slice(ndarray::s![99..102, 86..89]).mean().unwrap()));
+        near.sum::<f64>() / (to - from) as f64
+    };
+    let (frames, first) = (take.stack.shape().frames, take.timeline.first_injected().unwrap());
+    let share = (edge(first - 5, first) - edge(0, 5)) / (edge(frames - 5, frames) - edge(0, 5));
+    assert!((0.33..0.6).contains(&share), "a third of it had come before the current: {share}");
     let ledger = located.ledger.as_ref().unwrap();
     let entry = ledger.entries.iter().find(|e| e.part == part).unwrap();
     text.says(&format!("{:.3} W of the {:.3} W", entry.watts, located.electrical_watts.unwrap()));
@@ -161,6 +169,10 @@ fn pulses_find_what_a_step_does_not() {
     let step = told(&handout, "inject 1");
     assert!(step.located.hot_spots.is_empty(), "{:?}", step.located.hot_spots);
     text.says("nothing above the noise");
+    let drifts = |w: &String| w.contains("drifts slowly rather than warms from the injection");
+    assert!(step.located.warnings.iter().any(drifts), "{:?}", step.located.warnings);
+    let (_, blotch_k) = hottest(&step.located.maps.rise);
+    assert!((0.05..0.3).contains(&blotch_k), "a tenth of a kelvin: {blotch_k}");
     text.says(&format!("{:.0} ohm", ohms(&step)));
     text.says(&format!("{:.1} mW", 1e3 * 0.09 / ohms(&step)));
     let take = &step.loaded.take;
