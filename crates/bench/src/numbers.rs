@@ -36,6 +36,26 @@ pub fn ceiling(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
+/// From when to when current flowed; a time ends with the first frame without current.
+pub fn on_times(time_s: &[f64], injecting: &[bool]) -> Vec<(f64, f64)> {
+    let mut times = Vec::new();
+    let mut from = None;
+    for (time, on) in time_s.iter().zip(injecting) {
+        match (from, on) {
+            (None, true) => from = Some(*time),
+            (Some(start), false) => {
+                times.push((start, *time));
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    if let (Some(start), Some(last)) = (from, time_s.last()) {
+        times.push((start, *last));
+    }
+    times
+}
+
 fn decimals(value: f64, digits: i32) -> usize {
     let leading = value.abs().log10().floor() as i32;
     (digits - 1 - leading).clamp(0, 9) as usize
@@ -65,5 +85,13 @@ mod tests {
     #[test]
     fn digits_that_count() {
         assert_eq!([0.0064, 0.18, 12.0, 1500.0, 0.0].map(|v| significant(v, 2)), ["0.0064", "0.18", "12", "1500", "0"]);
+    }
+
+    #[test]
+    fn times_with_current_end_with_the_first_frame_without() {
+        let time_s = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0];
+        let on = [false, true, true, false, true, true];
+        assert_eq!(on_times(&time_s, &on), [(1.0, 3.0), (4.0, 5.0)]);
+        assert_eq!(on_times(&[], &[]), []);
     }
 }

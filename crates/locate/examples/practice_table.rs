@@ -1,26 +1,38 @@
 //! Locates every practice scenario over a number of seeds and prints what was named (simulated boards).
 //!
-//! `cargo run --release -p joulemark-locate --example practice_table -- 20`
+//! `cargo run --release -p joulemark-locate --example practice_table -- 20`, or `-- 20 pulses hard` for one scenario at another
+//! difficulty.
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
     Scene, Settings,
     align::Alignment,
     locate,
-    simulate::{self, scenario},
+    simulate::{
+        self,
+        scenario::{self, Difficulty},
+    },
 };
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let seeds: u64 = std::env::args().nth(1).map_or(Ok(5), |text| text.parse())?;
+    let only = std::env::args().nth(2);
+    let difficulty = std::env::args().nth(3).map_or(Ok(Difficulty::Medium), |word| {
+        Difficulty::ALL.into_iter().find(|d| d.name() == word).ok_or(format!("'{word}': easy, medium or hard"))
+    })?;
     println!(
         "{:<20} {:>5} {:>9} {:>9}  {:>6} {:>6}  {:>8} {:>6}  suspects",
         "scenario", "seed", "truth", "first", "p", "spots", "miss mm", "z"
     );
-    for name in scenario::NAMES {
+    for (name, filmed) in scenario::NAMES.into_iter().flat_map(|name| [(name, 1), (name, 2)]) {
+        if only.as_ref().is_some_and(|o| o != name) || filmed == 2 && name != "pulses" {
+            continue;
+        }
         let (mut right, mut in_three) = (0, 0);
         for seed in 1..=seeds {
-            let case = scenario::build(name, seed).ok_or("unknown scenario")?;
-            let alignment = Alignment::fit(&case.simulated.pairs)?;
+            let case = scenario::build_with(name, seed, difficulty).ok_or("unknown scenario")?;
+            let simulated = case.again.as_ref().filter(|_| filmed == 2).unwrap_or(&case.simulated);
+            let alignment = Alignment::fit(&simulated.pairs)?;
             let scene = Scene {
                 board: &case.board,
                 face: &case.face,
@@ -29,22 +41,22 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 lead_ohms: Some(case.lead_ohms),
                 injection_mm: None,
             };
-            let located = locate(&case.simulated.take, &scene, &Settings::default(), &NoProgress)?;
+            let located = locate(&simulated.take, &scene, &Settings::default(), &NoProgress)?;
             let suspects = located.answers.first().map(|a| a.suspects.as_slice()).unwrap_or_default();
-            let truth = case.simulated.truth.part.clone();
+            let truth = simulated.truth.part.clone();
             let first = suspects.first();
             right += usize::from(first.map(|s| &s.part) == truth.as_ref());
             in_three += usize::from(
                 suspects.iter().take(3).any(|s| Some(&s.part) == truth.as_ref())
                     || (truth.is_none() && first.is_none()),
             );
-            let miss = match (located.hot_spots.first(), case.simulated.truth.centre_mm) {
+            let miss = match (located.hot_spots.first(), simulated.truth.centre_mm) {
                 (Some(spot), Some(at)) => format!("{:.2}", (spot.centre_mm - at).norm()),
                 _ => "-".into(),
             };
             let rise = located.hot_spots.first().map_or("-".to_owned(), |spot| {
                 let (x, y) = (spot.centre_px.x.round() as usize, spot.centre_px.y.round() as usize);
-                let truth = &case.simulated.truth.rise_end_k;
+                let truth = &simulated.truth.rise_end_k;
                 let true_k = truth.get([y, x]).copied().unwrap_or(f32::NAN);
                 format!(
                     "{:.2} of {true_k:.2} (peak {:.2}; map {:.2})",
@@ -66,7 +78,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 located.answers.first().map_or(0.0, |a| a.off_drawing_probability),
             );
         }
-        println!("{name}: first {right} of {seeds}, in the first three {in_three} of {seeds}");
+        println!("{name}, recording {filmed}: first {right} of {seeds}, in the first three {in_three} of {seeds}");
     }
     Ok(())
 }

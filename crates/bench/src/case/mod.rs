@@ -47,6 +47,7 @@ use self::{
     survey::Survey,
     turn::Origin,
 };
+use crate::lesson::Lesson;
 use joulemark_frames::CountsLaw;
 use joulemark_locate::align::{PointPair, Refinement};
 use serde::{Deserialize, Serialize};
@@ -101,6 +102,9 @@ pub struct Case {
     /// The lead's signature.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sign_off: Option<SignOff>,
+    /// Lessons made of it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lessons: Vec<Lesson>,
     /// Free text.
     #[serde(default)]
     pub notes: String,

@@ -6,7 +6,7 @@ use std::{
 };
 
 use clap::{Args, builder::PossibleValuesParser};
-use joulemark_locate::simulate::scenario;
+use joulemark_locate::simulate::scenario::{self, Difficulty};
 
 use super::{Console, Outcome};
 use crate::case::practice;
@@ -22,13 +22,17 @@ pub(super) struct PracticeArgs {
     /// Another seed, another board: layout, culprit, camera and noise.
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
+    /// Less noise, or less current with more noise and things that mislead; the board is the seed's.
+    #[arg(long, value_name = "WORD", value_parser = PossibleValuesParser::new(Difficulty::ALL.map(Difficulty::name)), default_value = "medium")]
+    difficulty: String,
     /// No progress on stderr; warnings and errors stay.
     #[arg(long)]
     pub(super) quiet: bool,
 }
 
 pub(super) fn run(args: &PracticeArgs, console: &Console) -> anyhow::Result<Outcome> {
-    let case = practice::write_case(&args.scenario, args.seed, &args.dir, console)?;
+    let difficulty = Difficulty::ALL.into_iter().find(|d| d.name() == args.difficulty).unwrap_or_default();
+    let case = practice::write_case(&args.scenario, args.seed, difficulty, &args.dir, console)?;
     console.clear();
     let dir = args.dir.display();
     writeln!(

@@ -3,7 +3,7 @@
 use joulemark_locate::{
     HotSpot, Located, Suspect,
     align::Alignment,
-    board::{Footprint, Part},
+    board::{Board, Face, Footprint, Part},
 };
 use nalgebra::{Matrix2, Point2};
 
@@ -17,7 +17,7 @@ use crate::{case::load::Loaded, numbers::percent};
 const RADIUS_95: f64 = 2.447_746_830_680_816;
 /// A ring smaller than this on the canvas is drawn this large; the ticks around it say "here" anyway.
 const LEAST_RING: f64 = 4.0;
-pub(super) const LABEL_HEIGHT: f32 = 26.0;
+pub(crate) const LABEL_HEIGHT: f32 = 26.0;
 pub(super) const LABEL_MARGIN: f32 = 6.0;
 
 pub(super) const HALO: Pen = Pen { colour: [0, 0, 0], opacity: 0.55, width: 5.0 };
@@ -29,11 +29,38 @@ const LEADER: Pen = Pen { colour: [255; 3], opacity: 0.9, width: 1.5 };
 pub(super) const PLATE: [u8; 3] = [12, 12, 16];
 pub(super) const RING: Pen = Pen { colour: [96, 224, 255], opacity: 1.0, width: 2.2 };
 
-/// The map on the canvas: `factor` canvas pixels a picture pixel.
+/// What is drawn over a map, and where the map lies on the canvas.
 pub(crate) struct Marks<'a> {
-    pub(crate) loaded: &'a Loaded,
-    pub(crate) located: &'a Located,
-    pub(crate) factor: u32,
+    pub(crate) board: &'a Board,
+    pub(crate) face: &'a str,
+    pub(crate) rail: &'a str,
+    pub(crate) alignment: &'a Alignment,
+    pub(crate) located: Option<&'a Located>,
+    /// Canvas pixels a picture pixel.
+    pub(crate) factor: f64,
+    /// The picture point (pixels, centres at integers) whose pixel lies in the canvas's upper left corner.
+    pub(crate) corner_px: [f64; 2],
+    /// Whether board and parts are drawn.
+    pub(crate) outlines: bool,
+    /// Whether hot spots and suspects are drawn.
+    pub(crate) answer: bool,
+}
+
+impl<'a> Marks<'a> {
+    /// Everything, over the whole picture.
+    pub(crate) fn of(loaded: &'a Loaded, located: &'a Located, factor: f64) -> Self {
+        Self {
+            board: &loaded.board,
+            face: &located.face,
+            rail: &loaded.rail,
+            alignment: &loaded.alignment,
+            located: Some(located),
+            factor,
+            corner_px: [0.0; 2],
+            outlines: true,
+            answer: true,
+        }
+    }
 }
 
 /// A suspect of the first hot spot.
@@ -50,21 +77,18 @@ struct Label {
 
 impl Marks<'_> {
     pub(crate) fn draw(&self, map: &mut impl Sheet) {
-        let Some(face) = self.loaded.board.face(&self.located.face) else { return };
-        let joined = self.loaded.board.joined_rails(&self.loaded.rail);
-        let outline: Vec<At> = face.outline.iter().filter_map(|c| self.at_mm(Point2::new(c[0], c[1]))).collect();
-        map.line(&outline, true, OUTLINE);
-        for part in &face.parts {
-            let on_rail = joined.iter().any(|j| part.rails.contains(&j.rail));
-            map.line(&self.corners(part), true, if on_rail { PART_ON_RAIL } else { PART });
+        let Some(face) = self.board.face(self.face) else { return };
+        if self.outlines {
+            self.draw_board(face, map);
         }
-        let named = self.named();
+        let Some(located) = self.located.filter(|_| self.answer) else { return };
+        let named = self.named(located);
         for name in &named {
             map.line(&name.corners, true, Pen { width: SUSPECT.width + 3.0, ..HALO });
             map.line(&name.corners, true, SUSPECT);
         }
-        let rings: Vec<Vec<At>> = self.located.hot_spots.iter().map(|s| self.ring(s)).collect();
-        for (spot, ring) in self.located.hot_spots.iter().zip(&rings) {
+        let rings: Vec<Vec<At>> = located.hot_spots.iter().map(|s| self.ring(s)).collect();
+        for (spot, ring) in located.hot_spots.iter().zip(&rings) {
             for (line, closed) in std::iter::once((ring.clone(), true)).chain(self.ticks(spot, ring)) {
                 map.line(&line, closed, HALO);
                 map.line(&line, closed, RING);
@@ -74,17 +98,26 @@ impl Marks<'_> {
         self.draw_labels(map, &named, &rings, &parts);
     }
 
+    fn draw_board(&self, face: &Face, map: &mut impl Sheet) {
+        let joined = self.board.joined_rails(self.rail);
+        let outline: Vec<At> = face.outline.iter().filter_map(|c| self.at_mm(Point2::new(c[0], c[1]))).collect();
+        map.line(&outline, true, OUTLINE);
+        for part in &face.parts {
+            let on_rail = joined.iter().any(|j| part.rails.contains(&j.rail));
+            map.line(&self.corners(part), true, if on_rail { PART_ON_RAIL } else { PART });
+        }
+    }
+
     /// Canvas position of a picture point.
     fn at_px(&self, px: Point2<f64>) -> At {
-        let f = f64::from(self.factor);
-        // The centre of picture pixel 0 is the middle of its block of canvas pixels.
-        [((px.x + 0.5) * f - 0.5) as f32, ((px.y + 0.5) * f - 0.5) as f32]
+        let (f, [left, top]) = (self.factor, self.corner_px);
+        // The centre of a picture pixel is the middle of its block of canvas pixels.
+        [((px.x - left + 0.5) * f - 0.5) as f32, ((px.y - top + 0.5) * f - 0.5) as f32]
     }
 
     /// Canvas position of a face point; `None` behind the horizon of a steep view.
     fn at_mm(&self, mm: Point2<f64>) -> Option<At> {
-        let alignment: &Alignment = &self.loaded.alignment;
-        let at = self.at_px(alignment.to_image(mm));
+        let at = self.at_px(self.alignment.to_image(mm));
         at.iter().all(|v| v.is_finite()).then_some(at)
     }
 
@@ -94,8 +127,8 @@ impl Marks<'_> {
 
     /// The first hot spot's first suspect and those it cannot be told from; nobody when the spot is more likely
     /// something else.
-    fn named(&self) -> Vec<Named> {
-        let Some((_, answer)) = self.located.leading() else { return Vec::new() };
+    fn named(&self, located: &Located) -> Vec<Named> {
+        let Some((_, answer)) = located.leading() else { return Vec::new() };
         let Some(first) = answer.suspects.first() else { return Vec::new() };
         if first.probability < answer.nothing_probability.max(answer.off_drawing_probability) {
             return Vec::new();
@@ -105,12 +138,12 @@ impl Marks<'_> {
     }
 
     fn suspect(&self, suspect: &Suspect) -> Option<Named> {
-        let (face, part) = self.loaded.board.part(&suspect.part)?;
+        let (face, part) = self.board.part(&suspect.part)?;
         let share = percent(suspect.probability);
-        if face.name == self.located.face {
+        if face.name == self.face {
             return Some(Named { text: format!("{}  {share}", part.designator), corners: self.corners(part) });
         }
-        let through = self.loaded.board.face(&self.located.face)?.through.as_ref().filter(|t| t.face == face.name)?;
+        let through = self.board.face(self.face)?.through.as_ref().filter(|t| t.face == face.name)?;
         let text = format!("{}  {share}, behind on {}", part.designator, face.name);
         Some(Named { text, corners: self.corners(&through.seen(part)) })
     }
@@ -119,7 +152,7 @@ impl Marks<'_> {
     fn ring(&self, spot: &HotSpot) -> Vec<At> {
         const SIDES: usize = 72;
         let eigen = spot.covariance_px2.symmetric_eigen();
-        let f = f64::from(self.factor);
+        let f = self.factor;
         let radius = eigen.eigenvalues.map(|v| (RADIUS_95 * v.max(0.0).sqrt()).max(LEAST_RING / f));
         let axes: Matrix2<f64> = eigen.eigenvectors * Matrix2::from_diagonal(&radius);
         (0..SIDES)

@@ -3,9 +3,11 @@
 pub(crate) mod bars;
 pub mod compare;
 pub(crate) mod marks;
+pub mod painter;
 pub(crate) mod sheet;
 pub(crate) mod stroke;
 mod text;
+pub(crate) mod vectors;
 
 use std::{io::Cursor, path::Path};
 
@@ -66,7 +68,7 @@ pub fn render(loaded: &Loaded, located: &Located) -> anyhow::Result<RgbImage> {
     let factor = factor(width);
     let range = range(located);
     let mut map = paint(rise, range, factor);
-    Marks { loaded, located, factor }.draw(&mut Raster { map: &mut map, typeface: &typeface });
+    Marks::of(loaded, located, factor.into()).draw(&mut Raster { map: &mut map, typeface: &typeface });
 
     let (map_width, map_height) = (width as u32 * factor, height as u32 * factor);
     let mut canvas = RgbImage::from_pixel(MARGIN + map_width + BAR_ROOM, HEAD + map_height + FOOT, Rgb(GROUND));

@@ -62,6 +62,8 @@ pub enum Shape {
     Line { points: Vec<[f32; 2]>, closed: bool, width: f32, ink: Ink, opacity: f32, dash: Option<f32> },
     /// A filled rectangle: left, top, width, height.
     Fill { rect: [f32; 4], ink: Ink, opacity: f32 },
+    /// A rectangle (left, top, width, height) that is filled but for a hole, whose corners go round.
+    Shade { rect: [f32; 4], hole: Vec<[f32; 2]>, ink: Ink, opacity: f32 },
     /// Words with an end of their baseline at a place.
     Words { text: String, at: [f32; 2], size: f32, bold: bool, anchor: Anchor, ink: Ink },
 }

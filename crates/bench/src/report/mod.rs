@@ -3,12 +3,13 @@
 //! `content` gathers a plain [`Report`], `pdf` and `html` lay it out; all three are functions of the case's files and the
 //! options alone. No clock is read: the same inputs give the same bytes.
 
-mod content;
-mod drawing;
-mod html;
+pub mod clip;
+pub(crate) mod content;
+pub mod drawing;
+pub(crate) mod html;
 mod logo;
-mod pdf;
-mod typeface;
+pub(crate) mod pdf;
+pub mod typeface;
 
 use std::path::Path;
 

@@ -1,6 +1,8 @@
 //! The fonts of a report, with real glyph widths: Open Sans, Apache License 2.0 (assets/fonts/LICENSE.txt). Layout and page
 //! use the same widths, so that what fits on a line here fits on the page.
 
+use std::sync::OnceLock;
+
 use ab_glyph::{Font, FontRef};
 
 /// The regular face's file.
@@ -74,6 +76,19 @@ impl Fonts {
     /// Those in the program.
     pub fn bundled() -> anyhow::Result<Self> {
         Ok(Self { regular: Face::new(REGULAR)?, bold: Face::new(BOLD)? })
+    }
+
+    /// Those in the program, put together once.
+    ///
+    /// # Errors
+    /// Those of [`Self::bundled`].
+    pub fn shared() -> anyhow::Result<&'static Self> {
+        static SHARED: OnceLock<Fonts> = OnceLock::new();
+        if let Some(fonts) = SHARED.get() {
+            return Ok(fonts);
+        }
+        let fonts = Self::bundled()?;
+        Ok(SHARED.get_or_init(|| fonts))
     }
 
     /// One of them.

@@ -1,15 +1,18 @@
 //! Changes to what was measured, planned and done at the bench. Each puts one list of the case as a whole in place of
 //! the one before, so that taking it back is the same thing.
 
-use crate::case::{
-    Case,
-    conclusion::{SignOff, VerdictEntry},
-    connection::Connection,
-    device::Device,
-    intervention::Intervention,
-    plan::PlanChoices,
-    reading::ReadingEntry,
-    survey::Survey,
+use crate::{
+    case::{
+        Case,
+        conclusion::{SignOff, VerdictEntry},
+        connection::Connection,
+        device::Device,
+        intervention::Intervention,
+        plan::PlanChoices,
+        reading::ReadingEntry,
+        survey::Survey,
+    },
+    lesson::Lesson,
 };
 
 /// One change.
@@ -44,6 +47,8 @@ pub enum BenchPart {
     SignOff(Option<SignOff>),
     /// Which device it is.
     Device(Device),
+    /// Lessons made of it.
+    Lessons(Vec<Lesson>),
 }
 
 impl BenchEdit {
@@ -69,6 +74,7 @@ impl BenchEdit {
             BenchPart::Verdicts(verdicts) => BenchPart::Verdicts(replace(&mut case.verdicts, verdicts)),
             BenchPart::SignOff(signed) => BenchPart::SignOff(replace(&mut case.sign_off, signed)),
             BenchPart::Device(device) => BenchPart::Device(replace(&mut case.device, device)),
+            BenchPart::Lessons(lessons) => BenchPart::Lessons(replace(&mut case.lessons, lessons)),
             BenchPart::MeterLeads(ohms) => BenchPart::MeterLeads(replace(&mut case.meter_lead_ohms, ohms)),
         };
         Self { part, ..self }

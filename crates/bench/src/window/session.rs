@@ -25,10 +25,11 @@ use super::{
     engine::Judgement,
     frames_seen::FramesSeen,
     journal::Journal,
-    map::{outline::Drawn, ranges::Ranges},
+    map::outline::Drawn,
 };
 use crate::{
     case::{Case, shows::Shows},
+    layer::ranges::Ranges,
     library::earlier::Learnt,
 };
 

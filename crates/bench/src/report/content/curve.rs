@@ -3,6 +3,7 @@
 use super::{Block, words};
 use crate::{
     case::told::Told,
+    numbers::on_times,
     picture::bars,
     report::drawing::{Anchor, BLACK, Drawing, HAIRLINE, Ink},
 };
@@ -85,37 +86,4 @@ pub fn curve(told: &Told) -> Option<Block> {
     let caption =
         format!("{simulated}{}: hot spot {} over time, the first value taken off.", located.take, leading + 1);
     Some(Block::Drawing { drawing, caption })
-}
-
-/// From when to when current flowed; a time ends with the first frame without current.
-fn on_times(time_s: &[f64], injecting: &[bool]) -> Vec<(f64, f64)> {
-    let mut times = Vec::new();
-    let mut from = None;
-    for (time, on) in time_s.iter().zip(injecting) {
-        match (from, on) {
-            (None, true) => from = Some(*time),
-            (Some(start), false) => {
-                times.push((start, *time));
-                from = None;
-            }
-            _ => {}
-        }
-    }
-    if let (Some(start), Some(last)) = (from, time_s.last()) {
-        times.push((start, *last));
-    }
-    times
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn times_with_current_end_with_the_first_frame_without() {
-        let time_s = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0];
-        let on = [false, true, true, false, true, true];
-        assert_eq!(on_times(&time_s, &on), [(1.0, 3.0), (4.0, 5.0)]);
-        assert_eq!(on_times(&[], &[]), []);
-    }
 }

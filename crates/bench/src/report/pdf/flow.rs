@@ -171,6 +171,10 @@ pub fn moved(shape: &Shape, [dx, dy]: [f32; 2], scale: f32) -> Shape {
             *width *= scale;
             *dash = dash.map(|d| d * scale);
         }
+        Shape::Shade { rect, hole, .. } => {
+            *rect = over(*rect);
+            hole.iter_mut().for_each(|p| *p = at(*p));
+        }
         Shape::Words { at: place, size, .. } => {
             *place = at(*place);
             *size *= scale;

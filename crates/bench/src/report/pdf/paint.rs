@@ -5,7 +5,7 @@ use krilla::{
     geom::{PathBuilder, Point, Rect, Size, Transform},
     image::Image,
     num::NormalizedF32,
-    paint::{Fill, LineCap, LineJoin, Stroke, StrokeDash},
+    paint::{Fill, FillRule, LineCap, LineJoin, Stroke, StrokeDash},
     surface::Surface,
     text::{Font, GlyphId, KrillaGlyph},
 };
@@ -73,6 +73,27 @@ impl Brush {
                 }
                 if let Some(path) = path.finish() {
                     self.fill(surface, *ink, *opacity);
+                    surface.draw_path(&path);
+                }
+            }
+            Shape::Shade { rect: [x, y, w, h], hole, ink, opacity } => {
+                let mut path = PathBuilder::new();
+                if let Some(rect) = Rect::from_xywh(*x, *y, *w, *h) {
+                    path.push_rect(rect);
+                }
+                for (i, [x, y]) in hole.iter().enumerate() {
+                    if i == 0 { path.move_to(*x, *y) } else { path.line_to(*x, *y) }
+                }
+                if !hole.is_empty() {
+                    path.close();
+                }
+                if let Some(path) = path.finish() {
+                    surface.set_stroke(None);
+                    surface.set_fill(Some(Fill {
+                        paint: colour(*ink).into(),
+                        opacity: share(*opacity),
+                        rule: FillRule::EvenOdd,
+                    }));
                     surface.draw_path(&path);
                 }
             }

@@ -4,7 +4,6 @@ pub mod furniture;
 pub mod outline;
 pub mod overlay;
 mod patterns;
-pub mod ranges;
 pub mod readout;
 pub mod texture;
 pub mod view;

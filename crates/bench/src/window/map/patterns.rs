@@ -10,12 +10,11 @@ use super::{
     texture::MapTexture,
     view::UiFromImage,
 };
-use crate::theme::{HALO, OVER_MAP};
+use crate::{
+    layer::colour,
+    theme::{HALO, OVER_MAP},
+};
 
-/// The chequer: two greys that no colour scale has in turn.
-const CHEQUER: [Color32; 2] = [Color32::from_gray(0x2A), Color32::from_gray(0x4C)];
-/// The stripes.
-const STRIPES: [Color32; 2] = [Color32::from_gray(0xF4), Color32::from_gray(0x10)];
 /// Pixels smaller than this on screen, in points, get no cross.
 const CROSS_FROM: f32 = 5.0;
 /// More crosses than this are a pattern of their own.
@@ -25,11 +24,11 @@ const MOST_CROSSES: usize = 400;
 type Pattern = fn(usize, usize) -> Color32;
 
 fn chequer(x: usize, y: usize) -> Color32 {
-    CHEQUER[(x + y) % 2]
+    Color32::from_gray(colour::chequer(x, y))
 }
 
 fn stripe(x: usize, y: usize) -> Color32 {
-    STRIPES[((x + y) / 2) % 2]
+    Color32::from_gray(colour::stripe(x, y))
 }
 
 /// Puts both patterns into a picture, row by row.
@@ -107,8 +106,8 @@ mod tests {
         let mut clipped = [false; 16];
         clipped[8..12].fill(true);
         mark(&mut pixels, &values, &clipped, 4);
-        assert_eq!(pixels[..4], [CHEQUER[0], CHEQUER[1], CHEQUER[0], CHEQUER[1]]);
-        assert_eq!(pixels[8..12], [STRIPES[1], STRIPES[1], STRIPES[0], STRIPES[0]]);
+        assert_eq!(pixels[..4], [chequer(0, 0), chequer(1, 0), chequer(2, 0), chequer(3, 0)]);
+        assert_eq!(pixels[8..12], [stripe(0, 2), stripe(1, 2), stripe(2, 2), stripe(3, 2)]);
         assert!(pixels[4..8].iter().chain(&pixels[12..]).all(|p| *p == good));
     }
 }

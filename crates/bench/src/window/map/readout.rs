@@ -1,7 +1,5 @@
 //! What lies under the cursor, in words: pixel, millimetres, value with its doubt, part.
 
-use joulemark_frames::{CountsLaw, Unit};
-
 use super::{
     super::{
         screen::{Layer, Screen},
@@ -11,10 +9,12 @@ use super::{
     texture::MapTexture,
     view::pixel_at,
 };
+use crate::layer::shown;
+pub use crate::layer::shown::ZERO_CELSIUS_K;
 
 /// Whether values of frames have a known zero point, so that degrees Celsius can be said.
 pub fn absolute(view: &TakeView) -> bool {
-    view.take.unit == Unit::Kelvin && view.take.stack.law() == CountsLaw::CENTIKELVIN
+    shown::absolute(&view.take)
 }
 
 /// An end of a layer's range: a value with its unit. Ends are chosen, not measured, and have no doubt.
@@ -27,11 +27,8 @@ pub fn end(view: &TakeView, layer: Layer, value: f32) -> String {
 
 /// What is taken off a layer's values when they are shown in degrees Celsius.
 pub fn shown_offset(view: &TakeView, layer: Layer) -> f32 {
-    if absolute(view) && matches!(layer, Layer::Before | Layer::Frame) { ZERO_CELSIUS_K as f32 } else { 0.0 }
+    shown::offset(&view.take, layer)
 }
-
-/// 0 degrees Celsius, by definition (SI Brochure, 9th edition).
-pub const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// A value of a layer, with its unit, and with its doubt where that is known.
 pub fn value(view: &TakeView, layer: Layer, value: f32, se: Option<f32>) -> String {

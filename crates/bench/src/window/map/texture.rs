@@ -2,7 +2,6 @@
 
 use egui::{Color32, ColorImage, Context, TextureHandle, TextureOptions};
 use joulemark_frames::StackShape;
-use ndarray::Array2;
 
 use super::{
     super::{
@@ -11,7 +10,7 @@ use super::{
     },
     patterns,
 };
-use crate::theme::ramp::ColourScale;
+use crate::{layer::values, theme::ramp::ColourScale};
 
 /// What a texture is asked to show.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -104,7 +103,7 @@ impl MapTexture {
             .shown
             .is_some_and(|k| (k.serial, k.shown.layer, k.shown.frame) == (key.serial, shown.layer, shown.frame));
         if !same_values {
-            if !self.load(view, shown.layer, frame, shape) {
+            if !values::fill(&view.take, view.located.as_deref(), shown.layer, frame, &mut self.values) {
                 self.values.clear();
                 self.values.resize(shape.pixels(), f32::NAN);
             }
@@ -133,42 +132,6 @@ impl MapTexture {
     /// How many pixels of the layer have no value.
     pub fn unknown(&self) -> usize {
         self.unknown
-    }
-
-    /// Fills `values`; false when the layer does not exist for this take.
-    fn load(&mut self, view: &TakeView, layer: Layer, frame: usize, shape: StackShape) -> bool {
-        let maps = view.located.as_ref().map(|l| &l.maps);
-        match layer {
-            Layer::Frame | Layer::FrameRise => {
-                if frame >= shape.frames {
-                    return false;
-                }
-                self.values.resize(shape.pixels(), 0.0);
-                view.take.stack.copy_run(frame, 0..shape.pixels(), &mut self.values);
-                if layer == Layer::FrameRise {
-                    let Some(before) = maps.map(|m| &m.before).filter(|b| b.len() == self.values.len()) else {
-                        return false;
-                    };
-                    for (value, before) in self.values.iter_mut().zip(before) {
-                        *value -= before;
-                    }
-                }
-                true
-            }
-            Layer::Rise => self.copy(maps.map(|m| &m.rise), shape),
-            Layer::Z => self.copy(maps.map(|m| &m.z), shape),
-            Layer::TimeConstant => self.copy(maps.map(|m| &m.tau_s), shape),
-            Layer::Before => self.copy(maps.map(|m| &m.before), shape),
-        }
-    }
-
-    fn copy(&mut self, map: Option<&Array2<f32>>, shape: StackShape) -> bool {
-        let Some(map) = map.filter(|m| m.len() == shape.pixels()) else {
-            return false;
-        };
-        self.values.clear();
-        self.values.extend(map.iter());
-        true
     }
 
     /// The texture, once there is one.

@@ -4,7 +4,7 @@ use std::{path::Path, sync::Arc};
 
 use anyhow::Context as _;
 use joulemark_frames::Progress;
-use joulemark_locate::board::Board;
+use joulemark_locate::{board::Board, simulate::scenario::Difficulty};
 
 use super::{
     Outcome, earlier, fault,
@@ -29,6 +29,7 @@ pub fn open_practice(progress: &dyn Progress) -> Outcome {
         practice_case::write_case(
             practice::SCENARIO,
             practice::SEED,
+            Difficulty::Medium,
             &place.path().join(practice::SCENARIO),
             progress,
         )?;

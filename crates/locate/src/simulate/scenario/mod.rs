@@ -4,6 +4,7 @@
 //! simplifications: all power at the board goes into the short and the series parts on the way to it; parts of a second
 //! board weigh nothing thermally (its bare plate is there); rails are named by their volts.
 
+mod difficulty;
 pub(super) mod layout;
 pub(super) mod package;
 mod recipes;
@@ -14,9 +15,10 @@ mod tests;
 
 use super::SimulatedTake;
 use crate::board::Board;
+pub use difficulty::Difficulty;
 
 /// Names of the scenarios, easiest first.
-pub const NAMES: [&str; 4] = ["ceramic-capacitor", "lower-board-diode", "faint", "nothing"];
+pub const NAMES: [&str; 6] = ["ceramic-capacitor", "lower-board-diode", "still-warm", "faint", "pulses", "nothing"];
 
 /// A simulated case whose truth is known.
 #[derive(Clone, Debug)]
@@ -25,6 +27,8 @@ pub struct PracticeCase {
     pub name: &'static str,
     /// The seed that it was made from.
     pub seed: u64,
+    /// How hard it was made.
+    pub difficulty: Difficulty,
     /// What the case is called.
     pub title: String,
     /// Two or three sentences for the user, the answer not among them.
@@ -39,15 +43,25 @@ pub struct PracticeCase {
     pub lead_ohms: f64,
     /// The recording and its truth.
     pub simulated: SimulatedTake,
+    /// The same board filmed a second time in another way.
+    pub again: Option<SimulatedTake>,
 }
 
-/// Builds a practice case; `None` when there is no scenario of that name. Takes some tenths of a second.
+/// Builds a practice case of usual difficulty; `None` when there is no scenario of that name. Takes some tenths of a second.
 pub fn build(name: &str, seed: u64) -> Option<PracticeCase> {
-    let index = NAMES.iter().position(|n| *n == name)?;
-    Some(match index {
-        0 => recipes::ceramic_capacitor(seed),
-        1 => recipes::lower_board_diode(seed),
-        2 => recipes::faint(seed),
-        _ => recipes::nothing(seed),
-    })
+    build_with(name, seed, Difficulty::Medium)
+}
+
+/// The same, easier or harder: the board is that of the seed at any difficulty.
+pub fn build_with(name: &str, seed: u64, difficulty: Difficulty) -> Option<PracticeCase> {
+    let recipe = match name {
+        "ceramic-capacitor" => recipes::ceramic_capacitor,
+        "lower-board-diode" => recipes::lower_board_diode,
+        "still-warm" => recipes::still_warm,
+        "faint" => recipes::faint,
+        "pulses" => recipes::pulses,
+        "nothing" => recipes::nothing,
+        _ => return None,
+    };
+    Some(recipe(seed, difficulty))
 }

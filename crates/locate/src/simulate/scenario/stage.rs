@@ -24,6 +24,10 @@ pub const WIDTH_PX: usize = 160;
 pub const HEIGHT_PX: usize = 120;
 const RATE_HZ: f64 = 9.0;
 const FRAMES_DURING: usize = 135;
+/// Pulses need time: some twelve of them.
+const FRAMES_OF_PULSES: usize = 270;
+/// From one pulse to the next, chosen so that a recording never ends with a whole one.
+const PERIOD_S: f64 = 2.4;
 
 /// Coarse counts keep the files small. The noise of half a count and more still dithers the rounding: it adds 0.02 K of its
 /// own to the noise and bends nothing (rounding's systematic error falls as exp(-2 pi^2 sigma^2), 0.3 % of a count).
@@ -47,6 +51,15 @@ pub fn scenario_rng(seed: u64, scenario: u64) -> ChaCha8Rng {
     rng
 }
 
+/// How current flows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Course {
+    /// On, and it stays on.
+    Step,
+    /// On and off in turn.
+    Pulses,
+}
+
 /// What makes a setup from a laid-out face.
 pub struct Stage<'a> {
     /// Name of the take.
@@ -67,6 +80,8 @@ pub struct Stage<'a> {
     pub netd_k: f64,
     /// Drift of the level.
     pub drift_k: f64,
+    /// How current flows.
+    pub course: Course,
 }
 
 impl Stage<'_> {
@@ -76,7 +91,7 @@ impl Stage<'_> {
         let board_mm = outline[2];
         let camera = pose(board_mm, self.layout.rng());
         let frames_before = self.layout.rng().random_range(45..=50);
-        let (mut timeline, on_s) = schedule(frames_before, self.layout.rng());
+        let (mut timeline, drive) = schedule(frames_before, self.course, self.layout.rng());
         self.supply.read_into(&mut timeline, self.layout.rng());
         let paints = surfaces(&mut self.layout);
         let copper = copper(board_mm, self.layout.rng());
@@ -89,7 +104,6 @@ impl Stage<'_> {
             bodies.extend(package.body(&part.designator, Footprint::from(part)));
         }
         let (amps, _) = self.supply.amps();
-        let drive = Drive::Step { on_s, off_s: f64::INFINITY };
         let series = self.ohms.iter().map(|&(part, ohms)| (part, amps * amps * ohms));
         let sources = series
             .chain(self.idle_watts.iter().copied())
@@ -159,8 +173,9 @@ pub fn image_from_board(board_mm: [f64; 2], turn: [f64; 2], tilt: [f64; 2], cent
 }
 
 /// Frame times with a few milliseconds of jitter; current starts somewhere between two frames.
-fn schedule(frames_before: usize, rng: &mut ChaCha8Rng) -> (Timeline, f64) {
-    let mut timeline = Timeline::steady(frames_before + FRAMES_DURING, RATE_HZ);
+fn schedule(frames_before: usize, course: Course, rng: &mut ChaCha8Rng) -> (Timeline, Drive) {
+    let frames_during = if course == Course::Pulses { FRAMES_OF_PULSES } else { FRAMES_DURING };
+    let mut timeline = Timeline::steady(frames_before + frames_during, RATE_HZ);
     for time_s in &mut timeline.time_s {
         // Logs keep milliseconds.
         *time_s = ((*time_s + rng.random_range(0.0..0.008)) * 1e3).round() / 1e3;
@@ -168,7 +183,14 @@ fn schedule(frames_before: usize, rng: &mut ChaCha8Rng) -> (Timeline, f64) {
     timeline.inject_from(frames_before);
     let (last, first) = (timeline.time_s[frames_before - 1], timeline.time_s[frames_before]);
     let on_s = last + rng.random_range(0.2..0.8) * (first - last);
-    (timeline, on_s)
+    let drive = match course {
+        Course::Step => Drive::Step { on_s, off_s: f64::INFINITY },
+        Course::Pulses => Drive::Pulses { on_s, off_s: f64::INFINITY, period_s: PERIOD_S, duty: 0.5 },
+    };
+    for (on, time_s) in timeline.injecting.iter_mut().zip(&timeline.time_s) {
+        *on = drive.is_on(*time_s);
+    }
+    (timeline, drive)
 }
 
 /// An inner plane almost as large as the board, and two outer pours.

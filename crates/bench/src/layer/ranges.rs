@@ -4,7 +4,7 @@ use joulemark_frames::Take;
 use joulemark_locate::Located;
 use ndarray::ArrayView2;
 
-use super::super::screen::Layer;
+use super::Layer;
 
 /// At most this many samples of a map are sorted.
 const MOST_SAMPLES: usize = 20_000;
