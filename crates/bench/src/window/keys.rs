@@ -4,7 +4,7 @@ use egui::{Context, FocusDirection, Key, KeyboardShortcut, Modifiers, Popup};
 
 use super::{
     command::{Command, Pick},
-    drawing,
+    drawing, exercise,
     lining::{self, LiningCommand},
     panels::stages,
     screen::Screen,
@@ -26,6 +26,7 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         || screen.doing.is_some()
         || screen.device.is_some()
         || screen.shop.is_some()
+        || screen.exercise.make.is_some()
         || screen.log_shown
         || screen.keys_shown;
     let typing = ctx.text_edit_focused();
@@ -40,6 +41,7 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         || screen.doing.is_some()
         || screen.device.is_some()
         || screen.shop.is_some()
+        || screen.exercise.make.is_some()
         || screen.log_shown;
     if dialog || screen.palette.is_some() || screen.path.is_some() || screen.fault.is_some() || screen.keys_shown {
         return;
@@ -76,6 +78,10 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     }
     if screen.lining.is_some() {
         lining::keys::read(ctx, screen, out);
+        return;
+    }
+    if screen.exercise.here {
+        exercise::read_keys(ctx, screen, out);
         return;
     }
     plain(ctx, screen, out);
