@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use crate::{
     Scene,
     board::{Footprint, JoinedRail},
-    peaks::{PartPlace, Regions},
+    peaks::Regions,
 };
 
 /// Footprints on the rail are searched with this margin for the alignment's error.
@@ -15,7 +15,7 @@ const RAIL_MARGIN_MM: f64 = 0.3;
 /// Pixels on the board, and on footprints that the current can reach.
 pub(crate) fn regions(scene: &Scene<'_>, joined: &[JoinedRail], width: usize, height: usize) -> Regions {
     let Some(face) = scene.board.face(scene.face) else {
-        return Regions { board: vec![true; width * height], rail: vec![false; width * height], parts: Vec::new() };
+        return Regions { board: vec![true; width * height], rail: vec![false; width * height] };
     };
     let on_rail: Vec<Footprint> =
         face.parts.iter().filter(|p| joined.iter().any(|j| p.rails.contains(&j.rail))).map(Footprint::from).collect();
@@ -39,16 +39,7 @@ pub(crate) fn regions(scene: &Scene<'_>, joined: &[JoinedRail], width: usize, he
             .collect()
     };
     let (board, rail) = (0..height).into_par_iter().flat_map_iter(row).unzip();
-    let place = |f: &Footprint| {
-        let centre_px = scene.alignment.to_image(f.centre_mm);
-        PartPlace { centre_px, reach_px: f.half_mm.norm() / scene.alignment.mm_per_px(centre_px) }
-    };
-    let in_picture = |part: &PartPlace| {
-        let (x, y) = (part.centre_px.x, part.centre_px.y);
-        x >= 0.0 && y >= 0.0 && x <= width as f64 - 1.0 && y <= height as f64 - 1.0
-    };
-    let parts = on_rail.iter().map(place).filter(in_picture).collect();
-    Regions { board, rail, parts }
+    Regions { board, rail }
 }
 
 fn distance_to_segment(point: Point2<f64>, [a, b]: [Point2<f64>; 2]) -> f64 {
