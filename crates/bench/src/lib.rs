@@ -5,6 +5,7 @@ pub mod bench_card;
 pub mod board_files;
 pub mod case;
 pub mod cli;
+pub mod exercise;
 pub mod handout;
 pub mod layer;
 pub mod lesson;

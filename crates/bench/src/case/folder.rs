@@ -69,6 +69,23 @@ impl CaseFolder {
         Ok(Self { folder, case })
     }
 
+    /// The same for work that tells the answer: an exercise has to be handed in first.
+    ///
+    /// # Errors
+    /// Those of [`Self::open`], and for an exercise that is still worked on.
+    pub fn open_told(path: &Path) -> anyhow::Result<Self> {
+        let opened = Self::open(path)?;
+        match &opened.case.exercise {
+            Some(exercise) if !exercise.open() => Err(BadInput::at(
+                &opened.file(),
+                "",
+                "this is an exercise that is still worked on, and the answer would be told",
+                format!("hand it in first: joulemark {}", opened.folder.display()),
+            )),
+            _ => Ok(opened),
+        }
+    }
+
     /// The case file.
     pub fn file(&self) -> PathBuf {
         self.folder.join(CASE_FILE)

@@ -9,6 +9,7 @@ pub mod clock;
 pub mod conclusion;
 pub mod connection;
 pub mod device;
+pub mod exercise;
 mod folder;
 pub mod gains;
 pub mod intervention;
@@ -29,6 +30,7 @@ pub mod survey;
 pub mod told;
 pub mod turn;
 pub mod typed;
+pub mod whole;
 
 pub use bad_input::{BadInput, read_text};
 pub use folder::CaseFolder;
@@ -40,6 +42,7 @@ use self::{
     conclusion::{SignOff, VerdictEntry},
     connection::Connection,
     device::Device,
+    exercise::Exercise,
     intervention::Intervention,
     plan::PlanChoices,
     reading::ReadingEntry,
@@ -105,6 +108,9 @@ pub struct Case {
     /// Lessons made of it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lessons: Vec<Lesson>,
+    /// Where it is given out as an exercise: the task, the sealed answer, how far the student has come.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exercise: Option<Exercise>,
     /// Free text.
     #[serde(default)]
     pub notes: String,

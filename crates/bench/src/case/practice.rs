@@ -1,9 +1,6 @@
 //! Writes a practice case as a case folder: it appears whole or not at all.
 
-use std::{
-    fs, io,
-    path::{Path, PathBuf},
-};
+use std::{fs, path::Path};
 
 use joulemark_frames::{
     FramesError, Progress,
@@ -20,8 +17,7 @@ use joulemark_locate::{
 };
 
 use super::{
-    BadInput, Case, CaseFolder, PracticeTruth, TakeEntry, VERSION, books::Books, log_file, notation, pairs,
-    turn::LOCK_FILE,
+    BadInput, Case, CaseFolder, PracticeTruth, TakeEntry, VERSION, books::Books, log_file, notation, pairs, whole,
 };
 
 /// Builds a scenario and writes it. `folder` must be absent or empty.
@@ -32,7 +28,7 @@ pub fn write_case(
     folder: &Path,
     progress: &dyn Progress,
 ) -> anyhow::Result<PracticeCase> {
-    refuse_occupied(folder)?;
+    whole::refuse_occupied(folder)?;
     progress.report("simulating the recording", 0, 1);
     let practice = scenario::build_with(name, seed, difficulty).ok_or_else(|| {
         BadInput::flag(
@@ -44,45 +40,8 @@ pub fn write_case(
     if progress.cancelled() {
         return Err(FramesError::Cancelled.into());
     }
-    let parent = match folder.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent.to_owned(),
-        _ => PathBuf::from("."),
-    };
-    let unwritable = |e: io::Error| BadInput::unwritable(folder, &e);
-    fs::create_dir_all(&parent).map_err(unwritable)?;
-    let beside = folder_beside(&parent).map_err(unwritable)?;
-    fill(beside.path(), &practice, progress)?;
-    // An empty folder makes way; `remove_dir` refuses any other.
-    if folder.exists() {
-        fs::remove_dir(folder).map_err(unwritable)?;
-    }
-    fs::rename(beside.path(), folder).map_err(unwritable)?;
-    // Nothing is left to be removed at the old name.
-    let _ = beside.keep();
+    whole::write(folder, |beside| fill(beside, &practice, progress))?;
     Ok(practice)
-}
-
-fn refuse_occupied(folder: &Path) -> anyhow::Result<()> {
-    let remedy = "give a new or empty folder";
-    match fs::read_dir(folder).map(|mut entries| entries.next().is_none()) {
-        Ok(true) => Ok(()),
-        Ok(false) => Err(BadInput::at(folder, "", "the folder is not empty", remedy)),
-        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(()),
-        Err(e) if e.kind() == io::ErrorKind::NotADirectory => Err(BadInput::at(folder, "", "not a folder", remedy)),
-        Err(e) => Err(BadInput::unwritable(folder, &e)),
-    }
-}
-
-fn folder_beside(parent: &Path) -> io::Result<tempfile::TempDir> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".joulemark-").suffix(".part");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // As any new folder: the user's mask applies.
-        builder.permissions(fs::Permissions::from_mode(0o777));
-    }
-    builder.tempdir_in(parent)
 }
 
 fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyhow::Result<()> {
@@ -111,12 +70,7 @@ fn fill(folder: &Path, practice: &PracticeCase, progress: &dyn Progress) -> anyh
         let file = folder.join(name);
         fs::write(&file, text).map_err(|e| BadInput::unwritable(&file, &e))?;
     }
-    CaseFolder { folder: folder.to_owned(), case }.save()?;
-    // Nobody else knows of this folder yet: no turn had to be waited for.
-    match fs::remove_file(folder.join(LOCK_FILE)) {
-        Err(e) if e.kind() != io::ErrorKind::NotFound => Err(BadInput::unwritable(folder, &e)),
-        _ => Ok(()),
-    }
+    CaseFolder { folder: folder.to_owned(), case }.save()
 }
 
 /// Writes a recording with its log and its marks, and says how the case names them. Files of the first one carry no number.

@@ -112,7 +112,7 @@ impl Turn {
 
 /// How waiting for a lock ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Waited {
+pub(crate) enum Waited {
     Locked,
     /// Somebody else keeps it.
     InVain,
@@ -121,7 +121,7 @@ pub(super) enum Waited {
 }
 
 /// Locks a file, waiting for others.
-pub(super) fn wait_for(file: &File, patience: Duration) -> Waited {
+pub(crate) fn wait_for(file: &File, patience: Duration) -> Waited {
     let until = Instant::now() + patience;
     loop {
         match file.try_lock() {

@@ -86,8 +86,8 @@ pub(super) fn run(args: &CompareArgs, console: &Console) -> anyhow::Result<Outco
     if let Some(out) = &args.picture {
         picture::check_name(out)?;
     }
-    let first = CaseFolder::open(&args.case)?;
-    let second = args.after_case.as_deref().or(args.good_board.as_deref()).map(CaseFolder::open).transpose()?;
+    let first = CaseFolder::open_told(&args.case)?;
+    let second = args.after_case.as_deref().or(args.good_board.as_deref()).map(CaseFolder::open_told).transpose()?;
     let folder = second.as_ref().unwrap_or(&first);
     if second.is_none() && args.after.as_deref().unwrap_or(&folder.take(None)?.name) == args.before {
         return Err(BadInput::at(

@@ -128,7 +128,7 @@ fn earlier(args: &LocateArgs, loaded: &Loaded, console: &Console) -> EarlierCase
     if args.no_history {
         return EarlierCases::default();
     }
-    let known = args.case.as_deref().map(CaseFolder::open).transpose().and_then(|case| {
+    let known = args.case.as_deref().map(CaseFolder::open_told).transpose().and_then(|case| {
         let learnt = library::earlier::counting(case.as_ref(), &loaded.board.name)?;
         Ok(learnt.on_rail(&loaded.rail))
     });
@@ -156,7 +156,7 @@ enum RepairName {
 /// Takes that eyes judge have nothing to locate.
 fn refuse_plain(args: &LocateArgs) -> anyhow::Result<()> {
     let Some(case) = &args.case else { return Ok(()) };
-    let folder = CaseFolder::open(case)?;
+    let folder = CaseFolder::open_told(case)?;
     let take = folder.take(args.take.as_deref())?;
     match take.shows.look_for() {
         None => Ok(()),
@@ -205,7 +205,7 @@ fn period(text: &str) -> Result<f64, String> {
 fn source(args: &LocateArgs) -> anyhow::Result<TakeSource> {
     let mut source = match (&args.case, &args.frames, &args.board, &args.rail, &args.pairs) {
         (Some(path), ..) => {
-            let case = CaseFolder::open(path)?;
+            let case = CaseFolder::open_told(path)?;
             let entry = case.take(args.take.as_deref())?.clone();
             case.source(&entry)
         }

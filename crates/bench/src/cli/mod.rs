@@ -3,6 +3,7 @@
 mod compare;
 mod console;
 mod convert;
+mod exercise;
 mod exit;
 mod handout;
 mod inspect;
@@ -45,6 +46,7 @@ enum Command {
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
+    Exercise(exercise::ExerciseArgs),
     Library(library::LibraryArgs),
 }
 
@@ -137,6 +139,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Practice(args)) => {
             let console = Console::new(args.quiet);
             practice::run(&args, &console)
+        }
+        Some(Command::Exercise(args)) => {
+            let console = Console::new(args.quiet);
+            exercise::run(&args, &console)
         }
         Some(Command::Library(args)) => {
             let console = Console::new(false);

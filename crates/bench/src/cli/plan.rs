@@ -118,7 +118,7 @@ pub(super) fn run(args: &PlanArgs, console: &Console) -> anyhow::Result<Outcome>
         }
     };
     let mut inputs = match (&args.case, &args.board) {
-        (Some(path), _) => of_case(&CaseFolder::open(path)?, args.rail.as_deref())?,
+        (Some(path), _) => of_case(&CaseFolder::open_told(path)?, args.rail.as_deref())?,
         (None, Some(file)) => of_drawing(file, &board_file::read(file)?, args.rail.as_deref().unwrap_or_default())?,
         (None, None) => return Err(BadInput::flag("--board", "missing", "give a case folder, or --board and --rail")),
     };

@@ -35,7 +35,7 @@ pub(super) struct ReportArgs {
 pub(super) fn run(args: &ReportArgs, console: &Console) -> anyhow::Result<Outcome> {
     // A slip of the hand must not cost minutes of locating, nor a recording.
     let format = Format::of(&args.out)?;
-    let folder = CaseFolder::open(&args.case)?;
+    let folder = CaseFolder::open_told(&args.case)?;
     let mut shop = settings::file().map(|file| settings::load(&file)).unwrap_or_default().shop;
     shop.paper = args.paper.map_or(shop.paper, Paper::from);
     let options =

@@ -121,7 +121,7 @@ fn to_csv(rows: &[Vec<String>]) -> anyhow::Result<Vec<u8>> {
 }
 
 /// What spreadsheets take for a formula gets an apostrophe in front; numbers stay numbers.
-fn as_text(cell: &str) -> String {
+pub(crate) fn as_text(cell: &str) -> String {
     let formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r']) && cell.parse::<f64>().is_err();
     if formula { format!("'{cell}") } else { cell.to_owned() }
 }

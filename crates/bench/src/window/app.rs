@@ -20,7 +20,7 @@ use super::{
     compare::{self as comparison, DifferenceTexture},
     desk as library_desk,
     drawing::photo::Underlay,
-    handout as lessons,
+    exercise, handout as lessons,
     jobs::{Job, Jobs},
     journal::LogWork,
     keys, lining,
@@ -119,7 +119,7 @@ impl App {
         self.jobs
             .running()
             .iter()
-            .filter(|j| ![PICKING, FILES, READING, PICTURES, STEP_PHOTO].contains(&j.title.as_str()))
+            .filter(|j| ![PICKING, FILES, READING, PICTURES, STEP_PHOTO, exercise::KEEPING].contains(&j.title.as_str()))
     }
 
     /// What the title bar says: the leading suspect or the selection, the case, the program.
@@ -164,6 +164,7 @@ impl App {
         self.screen.narrow = ui.available_width() < NARROW_WIDTH;
         self.screen.hover_next = Default::default();
         dropped(&ctx, &mut commands);
+        self.screen.exercise.here = self.session.as_ref().is_some_and(|s| s.document.case.exercise.is_some());
         keys::read(&ctx, &self.screen, &mut commands);
         self.regions(ui, &mut commands);
         let session = self.session.as_ref();
@@ -174,6 +175,7 @@ impl App {
         }
         hovering(ui, self.screen.drawing.is_some());
         palette::show(ui, session, &mut self.screen, &mut commands);
+        exercise::make::show(ui, session, &mut self.screen, &mut commands);
         panels::import::show(ui, &self.screen.import, &mut commands);
         panels::shelf::show(ui, &mut self.screen.shelf, &mut commands);
         dialogs::path(ui, &mut self.screen.path, &mut commands);
@@ -184,6 +186,7 @@ impl App {
         case_log::show(ui, session, &mut self.screen, &mut commands);
         dialogs::show(ui, &self.screen, &mut commands);
         self.check_form();
+        self.keep_exercise();
         self.compare_by_itself();
         self.read_for_lesson();
         self.read_part();
@@ -223,6 +226,17 @@ impl App {
             Panel::top("progress").frame(frame).show(ui, |ui| progress::show(ui, &shown, out));
         }
         let busy = !shown.is_empty();
+        if let Some(class) = &self.screen.exercise.class {
+            exercise::class::show(ui, class, out);
+            return;
+        }
+        if self.screen.exercise.here
+            && self.screen.desk.is_none()
+            && let Some(session) = &self.session
+        {
+            exercise::show(ui, session, &mut self.screen, &mut self.textures, busy, out);
+            return;
+        }
         let column = Frame::new().fill(p.panel).inner_margin(egui::Margin::symmetric(6, 8));
         Panel::left("stages").frame(column).exact_size(stages::width(narrow)).resizable(false).show(ui, |ui| {
             stages::show(ui, self.session.as_ref(), &self.screen, out);
@@ -330,7 +344,7 @@ impl App {
             Panel::bottom("footer").frame(bar).show(ui, |ui| {
                 footer::show(ui, view, &mut self.screen, &self.textures[0], out);
             });
-            map::show(ui, session, view, &mut self.screen, &mut self.textures, out);
+            let _ = map::show(ui, session, view, &mut self.screen, &mut self.textures, out);
         });
     }
 }

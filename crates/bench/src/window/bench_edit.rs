@@ -7,6 +7,7 @@ use crate::{
         conclusion::{SignOff, VerdictEntry},
         connection::Connection,
         device::Device,
+        exercise::Answers,
         intervention::Intervention,
         plan::PlanChoices,
         reading::ReadingEntry,
@@ -49,6 +50,8 @@ pub enum BenchPart {
     Device(Device),
     /// Lessons made of it.
     Lessons(Vec<Lesson>),
+    /// What a student answers; nothing where the case is no exercise.
+    Answers(Box<Answers>),
 }
 
 impl BenchEdit {
@@ -75,6 +78,10 @@ impl BenchEdit {
             BenchPart::SignOff(signed) => BenchPart::SignOff(replace(&mut case.sign_off, signed)),
             BenchPart::Device(device) => BenchPart::Device(replace(&mut case.device, device)),
             BenchPart::Lessons(lessons) => BenchPart::Lessons(replace(&mut case.lessons, lessons)),
+            BenchPart::Answers(answers) => match &mut case.exercise {
+                Some(exercise) => BenchPart::Answers(Box::new(replace(&mut exercise.answers, *answers))),
+                None => BenchPart::Answers(answers),
+            },
             BenchPart::MeterLeads(ohms) => BenchPart::MeterLeads(replace(&mut case.meter_lead_ohms, ohms)),
         };
         Self { part, ..self }

@@ -7,6 +7,7 @@ use super::{
     desk::DeskCommand,
     document::Edit,
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
+    exercise::ExerciseCommand,
     form::Draft,
     handout::{HandoutCommand, HandoutFile},
     lining::LiningCommand,
@@ -62,6 +63,12 @@ pub enum Pick {
     LibraryCsv(What),
     /// Where the desk's plots are written.
     LibraryPlots,
+    /// A new folder for an exercise.
+    MakeExercise,
+    /// A class file to look at.
+    ClassFile,
+    /// Where a class is written in clear.
+    ClassCsv,
 }
 
 /// A request of a view.
@@ -167,6 +174,8 @@ pub enum Command {
     BeforeFilming(bool),
     /// Use the shop's library.
     Desk(DeskCommand),
+    /// Use the student's desk, make exercises, look at a class.
+    Exercise(ExerciseCommand),
     /// Use the repair check.
     Compare(CompareCommand),
     /// Use the handout stage.

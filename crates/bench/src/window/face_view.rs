@@ -27,6 +27,8 @@ pub struct Shown {
     pub clicked_mm: Option<[f64; 2]>,
     /// Where it was drawn.
     pub canvas: Rect,
+    /// Whether it has the keyboard's focus.
+    pub focused: bool,
 }
 
 /// Draws a face on what is left of the region. Parts of the lit rail carry a cross. With `points`, clicks are points on
@@ -75,7 +77,7 @@ pub fn show(
         ui.painter().rect_stroke(canvas.shrink(1.0), 0.0, ring, egui::StrokeKind::Inside);
     }
     let clicked = response.interact_pointer_pos().filter(|_| points && response.clicked());
-    Shown { map, clicked_mm: clicked.map(|p| map.to_mm(p)), canvas }
+    Shown { map, clicked_mm: clicked.map(|p| map.to_mm(p)), canvas, focused: response.has_focus() }
 }
 
 #[expect(clippy::too_many_arguments, reason = "one call, to keep the list of parts apart from the canvas")]

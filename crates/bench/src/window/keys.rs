@@ -4,8 +4,8 @@ use egui::{Context, FocusDirection, Key, KeyboardShortcut, Modifiers, Popup};
 
 use super::{
     command::{Command, Pick},
-    drawing, handout,
-    handout::HandoutCommand,
+    drawing, exercise,
+    handout::{self, HandoutCommand},
     lining::{self, LiningCommand},
     panels::stages,
     screen::Screen,
@@ -31,6 +31,7 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         || screen.doing.is_some()
         || screen.device.is_some()
         || screen.shop.is_some()
+        || screen.exercise.make.is_some()
         || screen.log_shown
         || screen.keys_shown;
     let typing = ctx.text_edit_focused();
@@ -45,6 +46,7 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         || screen.doing.is_some()
         || screen.device.is_some()
         || screen.shop.is_some()
+        || screen.exercise.make.is_some()
         || screen.log_shown;
     if dialog || screen.palette.is_some() || screen.path.is_some() || screen.fault.is_some() || screen.keys_shown {
         return;
@@ -84,6 +86,10 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     }
     if screen.lining.is_some() {
         lining::keys::read(ctx, screen, out);
+        return;
+    }
+    if screen.exercise.here {
+        exercise::read_keys(ctx, screen, out);
         return;
     }
     if screen.stage == Stage::Handout && screen.drawing.is_none() && screen.desk.is_none() {

@@ -11,6 +11,7 @@ pub mod desk;
 pub mod document;
 pub mod drawing;
 pub mod engine;
+pub mod exercise;
 mod face_view;
 pub mod form;
 pub mod frames_seen;

@@ -10,6 +10,7 @@ use super::{
     compare::CompareScreen,
     desk::DeskScreen,
     drawing::{Drawing, import::Import, shelf::ShelfScreen, view::DrawingView},
+    exercise::ExerciseScreen,
     form::Draft,
     handout::HandoutScreen,
     lining::Lining,
@@ -222,6 +223,8 @@ pub struct Screen {
     pub handout: HandoutScreen,
     /// The millivolt survey, when open.
     pub survey: Option<SurveyScreen>,
+    /// The student's desk, and what instructors make and collect.
+    pub exercise: ExerciseScreen,
     /// Zoom of a face that is only looked at, with the face and session that it is of.
     pub face_view: Option<((String, u64), DrawingView)>,
 }

@@ -23,12 +23,13 @@ use super::{
     compare::Compared,
     document::{Document, Edit, History},
     engine::Judgement,
+    exercise::Results,
     frames_seen::FramesSeen,
     journal::Journal,
     map::outline::Drawn,
 };
 use crate::{
-    case::{Case, shows::Shows},
+    case::{Case, exercise::Exercise, shows::Shows},
     layer::ranges::Ranges,
     library::earlier::Learnt,
 };
@@ -190,6 +191,8 @@ pub struct Session {
     pub journal: Journal,
     /// What the engine said last.
     pub judgement: Judgement,
+    /// What is known of it where it is an exercise.
+    pub results: Results,
     /// The last two takes that were compared.
     compared: Option<Arc<Compared>>,
     /// How often the document changed.
@@ -229,6 +232,7 @@ impl Session {
             learnt: Arc::default(),
             journal,
             judgement: Judgement::default(),
+            results: Results::default(),
             compared: None,
             changes: 0,
             saved_here: false,
@@ -261,7 +265,9 @@ impl Session {
     /// Whether its log goes to the disk. A practice case is often the bundled one, which looking around must not change:
     /// its log is written from the first save on.
     pub fn keeps_log(&self) -> bool {
-        self.folder.is_some() && (self.document.case.practice.is_none() || self.saved_here)
+        // What a student answers is no work on a device.
+        let exercise = self.document.case.exercise.is_some();
+        !exercise && self.folder.is_some() && (self.document.case.practice.is_none() || self.saved_here)
     }
 
     /// Whether the board is drawn and no take was added yet.
@@ -330,6 +336,14 @@ impl Session {
             self.journal.note(record);
         }
         self.follow_board();
+    }
+
+    /// Changes what does not undo in an exercise: looks that were used, answers that were handed in.
+    pub fn change_exercise(&mut self, change: impl FnOnce(&mut Exercise)) {
+        if let Some(exercise) = &mut self.document.case.exercise {
+            change(exercise);
+            self.changes += 1;
+        }
     }
 
     /// Applies an edit that goes on with the last one, so that both are taken back together: letters of a text.

@@ -7,6 +7,8 @@ mod common;
 mod compare;
 mod desk;
 mod drawing;
+mod exercise;
+mod exercise_pictures;
 mod files;
 mod flows;
 mod form;

@@ -27,6 +27,7 @@ mod grid;
 mod heat;
 mod power;
 pub mod proving;
+pub mod readings;
 pub mod scenario;
 mod sensor;
 mod setup;

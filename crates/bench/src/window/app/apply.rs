@@ -8,6 +8,7 @@ use super::{
     super::{
         command::{Command, Pick},
         drawing::Draw,
+        exercise,
         lining::LiningCommand,
         map::{self, texture, view::MapView},
         panels::{device::DeviceDraft, shop::ShopDraft},
@@ -23,6 +24,10 @@ impl App {
     /// Carries a command out.
     pub fn apply(&mut self, command: Command) {
         self.screen.said = None;
+        if let Some(why) = exercise::gate::refuses(self.session.as_ref(), &command) {
+            self.screen.said = Some(why.to_owned());
+            return;
+        }
         if self.would_lose(&command) {
             return;
         }
@@ -60,6 +65,7 @@ impl App {
             Command::StepFrame(by) if self.comparing() => self.step_compared(by),
             Command::Fit if self.comparing() => self.screen.compare.view = None,
             Command::Compare(command) => self.compare(command),
+            Command::Exercise(command) => self.exercise(command),
             Command::Handout(command) => self.handout(command),
             Command::Desk(command) => self.desk(command),
             Command::StepFrame(by) => {
@@ -128,6 +134,9 @@ impl App {
                 if let Some(draft) = self.screen.form.clone() {
                     self.read_form(draft);
                 }
+            }
+            Command::Locate if self.session.as_ref().is_some_and(|s| s.document.case.exercise.is_some()) => {
+                self.prepare_exercise();
             }
             Command::Locate => self.locate(),
             Command::Cancel(id) => self.jobs.cancel(id),
@@ -202,9 +211,12 @@ impl App {
         };
         let own = self.session.as_ref().and_then(|s| s.folder.as_deref()) == Some(path);
         let there = match pick {
-            Pick::ExportSvg | Pick::ExportJson | Pick::Report | Pick::LibraryCsv(_) | Pick::LibraryPlots => {
-                path.exists()
-            }
+            Pick::ExportSvg
+            | Pick::ExportJson
+            | Pick::Report
+            | Pick::LibraryCsv(_)
+            | Pick::LibraryPlots
+            | Pick::ClassCsv => path.exists(),
             Pick::Handout(kind) => kind.named(path).exists(),
             Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
             _ => false,
@@ -287,6 +299,8 @@ impl App {
             || screen.doing.take().is_some()
             || screen.device.take().is_some()
             || screen.shop.take().is_some()
+            || screen.exercise.make.take().is_some()
+            || screen.exercise.class.take().is_some()
             || screen.desk.take().is_some()
             || std::mem::take(&mut screen.log_shown)
             || std::mem::take(&mut screen.keys_shown)

@@ -10,6 +10,7 @@ use super::{
         compare::CompareScreen,
         desk::DeskCommand,
         document::Edit,
+        exercise::ExerciseCommand,
         form::Draft,
         handout::HandoutScreen,
         jobs::{Finished, JobProgress},
@@ -27,6 +28,21 @@ impl App {
         for id in self.jobs.running().iter().filter(|j| titles.contains(&j.title.as_str())).map(|j| j.id) {
             self.jobs.cancel(id);
         }
+    }
+
+    /// Stops work of that title.
+    pub(in crate::window) fn stop(&mut self, title: &str) {
+        self.cancel_all(&[title]);
+    }
+
+    /// Whether work of that title is under way.
+    pub(in crate::window) fn is_running(&self, title: &str) -> bool {
+        self.jobs.running().iter().any(|j| j.title == title)
+    }
+
+    /// The context of the last frame.
+    pub(in crate::window) fn context(&self) -> Option<&egui::Context> {
+        self.ctx.as_ref()
     }
 
     /// Starts work in the background.
@@ -322,6 +338,8 @@ impl App {
             Outcome::Design(found) => self.design_read(*found),
             Outcome::Shelved(found) => self.shelf_read(found),
             Outcome::FromShelf(board) => self.take_from_shelf(*board),
+            Outcome::Exercise(done) => self.exercise_done(done),
+            Outcome::Done(words) if words.is_empty() => {}
             Outcome::Done(words) => self.screen.said = Some(words),
             Outcome::LinedUp(serial, answer) => self.lined_up(serial, *answer),
             Outcome::Failed(fault) => self.screen.fault = Some(fault),
@@ -344,6 +362,8 @@ impl App {
         self.session = Some(session);
         self.open_log();
         self.screen.fault = fault;
+        self.screen.exercise = Default::default();
+        self.prepare_exercise();
     }
 
     pub(super) fn with_draft(&mut self, change: impl FnOnce(&mut Draft)) {
@@ -375,6 +395,9 @@ impl App {
             Pick::Handout(kind) => self.write_handout(kind, &path),
             Pick::LibraryFolder => self.apply(Command::Desk(DeskCommand::Folder(path))),
             Pick::LibraryCsv(what) => self.apply(Command::Desk(DeskCommand::Export(what, path))),
+            Pick::MakeExercise => self.apply(Command::Exercise(ExerciseCommand::MakeInto(path))),
+            Pick::ClassFile => self.apply(Command::Exercise(ExerciseCommand::Class(Some(path)))),
+            Pick::ClassCsv => self.apply(Command::Exercise(ExerciseCommand::ClassCsv(path))),
             Pick::LibraryPlots => self.apply(Command::Desk(DeskCommand::ExportPlots(path))),
         }
     }

@@ -59,8 +59,9 @@ fn write(
         HandoutFile::Picture => handout.png(step)?,
         HandoutFile::Animation => {
             let map = handout.lesson.steps.get(step).is_some_and(|s| matches!(s.view.shows, Shows::Map { .. }));
-            let none =
-                || BadInput::at(&folder.file(), "lesson", "no step shows a recording", "show a map in one of its steps");
+            let none = || {
+                BadInput::at(&folder.file(), "lesson", "no step shows a recording", "show a map in one of its steps")
+            };
             let step = if map { Some(step) } else { handout.playing_step() };
             handout.gif(step.ok_or_else(none)?, progress)?
         }

@@ -22,6 +22,19 @@ use super::{
 };
 use crate::theme::{Palette, SPACE};
 
+/// What a map was asked for.
+#[derive(Debug)]
+pub struct Pointed {
+    /// From picture points to the screen, for further marks.
+    pub map: UiFromImage,
+    /// Where a click was, in picture points.
+    pub clicked_px: Option<[f64; 2]>,
+    /// Where it was drawn.
+    pub canvas: Rect,
+    /// Whether it has the keyboard's focus.
+    pub focused: bool,
+}
+
 /// Draws the map on what is left of the region.
 pub fn show(
     ui: &mut Ui,
@@ -30,7 +43,7 @@ pub fn show(
     screen: &mut Screen,
     textures: &mut [MapTexture; 2],
     out: &mut Vec<Command>,
-) {
+) -> Pointed {
     let canvas = ui.available_rect_before_wrap();
     screen.canvas = Some(canvas);
     let shape = view.take.stack.shape();
@@ -116,6 +129,8 @@ pub fn show(
     if screen.layer.needs_answer() && view.located.is_none() {
         not_there_yet(ui, canvas, screen.layer, out);
     }
+    let clicked = response.interact_pointer_pos().filter(|_| response.clicked());
+    Pointed { map, clicked_px: clicked.map(|p| map.to_image(p)), canvas, focused: response.has_focus() }
 }
 
 /// Text on its own dark ground, over a map.

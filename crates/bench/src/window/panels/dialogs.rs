@@ -79,6 +79,9 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
             Pick::LibraryFolder => ("Folder of the shop's library", "Use"),
             Pick::LibraryCsv(_) => ("Export as CSV", "Write"),
             Pick::LibraryPlots => ("Export the plots as SVG", "Write"),
+            Pick::MakeExercise => ("New or empty folder for the exercise", "Write"),
+            Pick::ClassFile => ("Class file", "Open"),
+            Pick::ClassCsv => ("Write the class in clear as CSV", "Write"),
             Pick::ExportJson => ("Export the drawing as board.json", "Write"),
         };
         ui.label(RichText::new(title).strong());

@@ -8,6 +8,7 @@ use super::super::{
     desk::DeskCommand,
     document::Edit,
     drawing::{self, Draw},
+    exercise::{ExerciseCommand, Tab, gate},
     handout::{HandoutCommand, HandoutFile, Tool},
     lining::LiningCommand,
     plan::PlanCommand,
@@ -53,9 +54,21 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     }
     add("Show the keys".into(), "F1", Command::Keys(true));
     add("Quit".into(), "Ctrl+Q", Command::Quit);
+    add("Make an exercise of this case".into(), "", Command::Exercise(ExerciseCommand::Make(true)));
+    add("Class results from a class file".into(), "", Command::Pick(Pick::ClassFile));
     let Some(session) = session else {
         return all;
     };
+    if session.document.case.exercise.is_some() {
+        for (tab, words, key) in Tab::ALL {
+            add(
+                format!("Exercise: {}", words.to_lowercase()),
+                key.symbol_or_name(),
+                Command::Exercise(ExerciseCommand::Tab(tab)),
+            );
+        }
+        add("Exercise: hand in".into(), "", Command::Exercise(ExerciseCommand::HandIn));
+    }
     add("Add a take to this case".into(), "", Command::AddTake(Vec::new()));
     if session.document.take(&session.shown).is_some() {
         let words = format!("Remove take {} from this case", session.shown);
@@ -200,7 +213,9 @@ pub fn show(ui: &Ui, session: Option<&Session>, screen: &mut Screen, out: &mut V
         if response.changed() {
             state.at = 0;
         }
-        let found = matching(entries(session), &state.text);
+        let mut open = entries(session);
+        open.retain(|e| gate::refuses(session, &e.command).is_none());
+        let found = matching(open, &state.text);
         let last = found.len().min(MOST_LISTED).saturating_sub(1);
         state.at = (state.at + usize::from(down)).saturating_sub(usize::from(up)).min(last);
         ui.add_space(SPACE);

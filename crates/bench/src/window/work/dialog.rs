@@ -40,6 +40,9 @@ pub fn pick(kind: Pick, start: Option<PathBuf>) -> Outcome {
         Pick::LibraryFolder => dialog.set_title("Folder of the shop's library").pick_folder(),
         Pick::LibraryCsv(_) => dialog.set_title("Export as CSV").set_file_name("library.csv").save_file(),
         Pick::LibraryPlots => dialog.set_title("Export the plots").set_file_name("desk.svg").save_file(),
+        Pick::MakeExercise => dialog.set_title("New or empty folder for the exercise").pick_folder(),
+        Pick::ClassFile => dialog.set_title("Class file").add_filter("CSV", &["csv"]).pick_file(),
+        Pick::ClassCsv => dialog.set_title("Write the class in clear").set_file_name("class-in-clear.csv").save_file(),
         Pick::Board => dialog.set_title("Board drawing").add_filter("board", &["ron", "json"]).pick_file(),
     };
     // Nobody closes a dialog within a quarter of a second: the desktop has none to show.

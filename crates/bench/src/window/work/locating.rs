@@ -44,7 +44,7 @@ pub fn view_take(
 }
 
 /// Locates a read take as far as its inputs allow.
-pub(super) fn locate_take(
+pub(in crate::window) fn locate_take(
     take: Arc<Take>,
     inputs: Inputs,
     board: &Board,

@@ -9,6 +9,7 @@ mod saving;
 
 pub use dialog::pick;
 pub use form::{look_at_files, look_at_frames, propose_onset};
+pub(in crate::window) use locating::locate_take;
 pub use locating::view_take;
 pub use opening::{add_take, open_case, open_draft, open_practice};
 pub use saving::save;
@@ -78,6 +79,8 @@ pub enum Outcome {
     LibraryPictures(desk::Pictures),
     /// Two takes of the session with that number were compared.
     Compared(u64, Box<Compared>),
+    /// Work of the student's desk.
+    Exercise(super::exercise::work::Done),
     /// Something was written; the words say what.
     Done(String),
     /// It did not work.

@@ -14,6 +14,7 @@ use crate::{
     case::{CaseFolder, board_file, load, practice as practice_case},
     window::{
         document::Document,
+        exercise::work as exercise,
         form::Draft,
         practice,
         session::{Inputs, Session},
@@ -63,6 +64,14 @@ pub fn open_case(path: &Path, progress: &dyn Progress) -> Outcome {
         return Outcome::Opened(Box::new(session), None);
     };
     session.shown.clone_from(&newest);
+    if session.document.case.exercise.is_some() {
+        // Nothing is located where it could be seen.
+        let place = session.folder.clone().unwrap_or_default();
+        return match exercise::read_plain(&place, &session.document, &board, &newest, progress) {
+            Ok(view) => Outcome::Opened(Box::new(session.with_view(view)), None),
+            Err(error) => Outcome::Opened(Box::new(session), Some(fault("Could not read the take", &error))),
+        };
+    }
     match view_take(session.folder.as_deref(), &session.document, &board, &newest, None, progress) {
         Ok((view, fault)) => Outcome::Opened(Box::new(session.with_view(view)), fault),
         Err(error) => Outcome::Opened(Box::new(session), Some(fault("Could not read the take", &error))),

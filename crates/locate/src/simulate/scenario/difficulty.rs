@@ -1,11 +1,13 @@
 //! How hard a practice case is.
 
 use rand::{RngExt, rngs::ChaCha8Rng};
+use serde::{Deserialize, Serialize};
 
 use super::super::{MovingReflection, Setup, WarmPatch};
 
 /// How hard a practice case is.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Difficulty {
     /// Less noise and drift, points marked with care.
     Easy,
