@@ -17,7 +17,8 @@ fn made(folder: &Path) -> (String, String) {
     let (case, exercise) = (path(folder, "case"), path(folder, "exercise"));
     let out = joulemark(&["practice", "ceramic-capacitor", &case, "--seed", "7", "--quiet"]);
     assert_eq!(out.status.code(), Some(0), "{}", stderr(&out));
-    let args = ["practice", "ceramic-capacitor", &exercise, "--seed", "7", "--difficulty", "medium", "--exercise", "--quiet"];
+    let args =
+        ["practice", "ceramic-capacitor", &exercise, "--seed", "7", "--difficulty", "medium", "--exercise", "--quiet"];
     let out = joulemark(&args);
     assert_eq!(out.status.code(), Some(0), "{}", stderr(&out));
     assert!(stdout(&out).starts_with("Exercise ") && !stdout(&out).contains("ceramic"), "{}", stdout(&out));
@@ -41,7 +42,8 @@ fn an_exercise_is_made_scored_and_collected() {
     let number = |v: f64| v.to_string();
     let (volts, amps, seconds) = (number(step.volts.value), number(step.amps.value), number(step.seconds.value));
     let (x, y) = (number(drawn.x_mm), number(drawn.y_mm));
-    let mut args = vec!["exercise", "score", &exercise, "--rail", "V5", "--volts", &volts, "--amps", &amps, "--seconds", &seconds];
+    let mut args =
+        vec!["exercise", "score", &exercise, "--rail", "V5", "--volts", &volts, "--amps", &amps, "--seconds", &seconds];
     args.extend(["--face", &face.name, "--x-mm", &x, "--y-mm", &y, "--part", &part, "--looks", "3"]);
     args.extend(["--student", "Ida", "--class", &class]);
     let out = joulemark(&args);
@@ -74,7 +76,10 @@ fn an_exercise_is_made_scored_and_collected() {
     let out = joulemark(&["exercise", "class", &class, "--csv", &clear]);
     assert_eq!(out.status.code(), Some(0), "{}", stderr(&out));
     let said = stdout(&out);
-    assert!(said.contains("1 of 2 found the fault") && said.contains("V5 right") && said.contains("nothing wrong wrong"), "{said}");
+    assert!(
+        said.contains("1 of 2 found the fault") && said.contains("V5 right") && said.contains("nothing wrong wrong"),
+        "{said}"
+    );
     let clear = fs::read_to_string(&clear).unwrap();
     assert!(clear.lines().nth(1).unwrap().contains(",Ida,") && clear.contains(",V5,V5,"), "{clear}");
     assert_eq!(clear.lines().filter(|l| l.contains(",Ida,") && l.split(',').nth(3) == Some("2")).count(), 1);

@@ -74,6 +74,9 @@ enum Command {
         /// The same seed gives the same board; any when left out.
         #[arg(long, value_name = "N")]
         seed: Option<u64>,
+        /// Where hand-ins are collected, from the exercise's folder.
+        #[arg(long, value_name = "CLASS.csv", default_value = "")]
+        class: String,
     },
     /// Score answers. Flags give one, a table gives one a line.
     Score(Box<ScoreArgs>),
@@ -120,9 +123,9 @@ pub(super) fn run(args: &ExerciseArgs, console: &Console) -> anyhow::Result<Outc
             let id = make::make(&CaseFolder::open(case)?, dir, &wish, console)?;
             written(&id, dir, console)
         }
-        Command::New { dir, difficulty, seed } => {
+        Command::New { dir, difficulty, seed, class } => {
             let seed = seed.unwrap_or_else(seal::fresh_seed);
-            let id = make::make_new(*difficulty, seed, dir, console)?;
+            let id = make::make_new(*difficulty, seed, class, dir, console)?;
             written(&id, dir, console)
         }
         Command::Score(args) => score_all(args),
@@ -146,7 +149,12 @@ pub(super) fn written(id: &str, dir: &Path, console: &Console) -> anyhow::Result
 fn opened(dir: &Path) -> anyhow::Result<(Exercise, Answer)> {
     let folder = CaseFolder::open(dir)?;
     let Some(exercise) = folder.case.exercise else {
-        return Err(BadInput::at(dir, "", "this case is no exercise", "make one of it: joulemark exercise make CASE DIR"));
+        return Err(BadInput::at(
+            dir,
+            "",
+            "this case is no exercise",
+            "make one of it: joulemark exercise make CASE DIR",
+        ));
     };
     let answer = Answer::open(&exercise, &folder.folder)?;
     Ok((exercise, answer))
@@ -192,7 +200,11 @@ fn score_all(args: &ScoreArgs) -> anyhow::Result<Outcome> {
         });
         serde_json::to_string_pretty(&document)? + "\n"
     } else {
-        scored.iter().map(|(given, score)| words::score(&exercise.id, &given.student, score)).collect::<Vec<_>>().join("\n")
+        scored
+            .iter()
+            .map(|(given, score)| words::score(&exercise.id, &given.student, score))
+            .collect::<Vec<_>>()
+            .join("\n")
     };
     io::stdout().lock().write_all(text.as_bytes())?;
     Ok(Outcome::Done)

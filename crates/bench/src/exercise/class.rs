@@ -3,6 +3,10 @@
 //! Everything but time, student, exercise and attempt is sealed: lines of others would tell the answer to whoever still
 //! works on it. [`export`] writes all columns in clear for the instructor.
 
+mod summary;
+
+pub use summary::Summary;
+
 use std::{
     fs::{self, File},
     io::{self, Read, Seek, Write},
@@ -26,8 +30,24 @@ use crate::{
 const SEALED_HEADER: [&str; 5] = ["time_utc", "student", "exercise", "attempt", "sealed"];
 /// Columns of what is exported in clear.
 const HEADER: [&str; 18] = [
-    "time_utc", "student", "exercise", "attempt", "rail", "right_rail", "volts", "amps", "seconds", "within_limits",
-    "face", "x_mm", "y_mm", "distance_mm", "part", "right_part", "looks", "points",
+    "time_utc",
+    "student",
+    "exercise",
+    "attempt",
+    "rail",
+    "right_rail",
+    "volts",
+    "amps",
+    "seconds",
+    "within_limits",
+    "face",
+    "x_mm",
+    "y_mm",
+    "distance_mm",
+    "part",
+    "right_part",
+    "looks",
+    "points",
 ];
 /// Somebody else appends a line in milliseconds; a share may be slow.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -189,7 +209,12 @@ pub fn append(file: &Path, line: &Line) -> anyhow::Result<()> {
         let mut first = vec![0; header.len()];
         class.read_exact(&mut first).ok();
         if first != header {
-            return Err(BadInput::at(file, "line 1", "this is another kind of table", "give a new file, or a class file"));
+            return Err(BadInput::at(
+                file,
+                "line 1",
+                "this is another kind of table",
+                "give a new file, or a class file",
+            ));
         }
         // A line that a crash tore is ended, so that this one stands alone.
         let mut last = [0];
@@ -199,8 +224,7 @@ pub fn append(file: &Path, line: &Line) -> anyhow::Result<()> {
         }
     }
     let sealed = seal::seal_line(&serde_json::to_string(line)?);
-    let cells =
-        [line.time.clone(), line.student.clone(), line.exercise.clone(), line.attempt.to_string(), sealed];
+    let cells = [line.time.clone(), line.student.clone(), line.exercise.clone(), line.attempt.to_string(), sealed];
     bytes.extend_from_slice(&row(&cells)?);
     class.write_all(&bytes).and_then(|()| class.sync_all()).map_err(unwritable)
 }
@@ -214,7 +238,12 @@ pub fn read(file: &Path) -> anyhow::Result<Class> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).from_reader(bytes.as_slice());
     let header = reader.byte_headers().map(|h| h.iter().eq(SEALED_HEADER.iter().map(|n| n.as_bytes())));
     if !matches!(header, Ok(true)) {
-        return Err(BadInput::at(file, "line 1", "this is no class file", "give the file that hand-ins were written to"));
+        return Err(BadInput::at(
+            file,
+            "line 1",
+            "this is no class file",
+            "give the file that hand-ins were written to",
+        ));
     }
     let mut class = Class::default();
     for record in reader.byte_records() {
@@ -248,58 +277,6 @@ pub fn export(class: &Class, file: &Path) -> anyhow::Result<()> {
         bytes.extend_from_slice(&row(&line.cells())?);
     }
     atomic::write(file, &bytes).map_err(|e| BadInput::unwritable(file, &e))
-}
-
-/// What a class did in numbers. Only first tries count: after one the answer is known.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct Summary {
-    /// First tries.
-    pub tries: usize,
-    /// Students.
-    pub students: usize,
-    /// Exercises.
-    pub exercises: usize,
-    /// First tries that found the fault, or called a healthy board healthy.
-    pub found: usize,
-    /// Median distance from the part's edge over those that gave a place on its face, in millimetres.
-    pub median_mm: Option<f64>,
-    /// Median points.
-    pub median_points: Option<f64>,
-    /// First tries with a plan within the limits.
-    pub within_limits: usize,
-}
-
-impl Summary {
-    /// Counts and medians.
-    pub fn of(lines: &[Line]) -> Self {
-        let first: Vec<&Line> = lines.iter().filter(|l| l.attempt == 1).collect();
-        let distinct = |key: fn(&Line) -> &str| {
-            first.iter().map(|l| key(l)).collect::<std::collections::HashSet<_>>().len()
-        };
-        Self {
-            tries: first.len(),
-            students: distinct(|l| &l.student),
-            exercises: distinct(|l| &l.exercise),
-            found: first.iter().filter(|l| l.found).count(),
-            median_mm: median(first.iter().filter_map(|l| l.distance_mm).collect()),
-            median_points: median(first.iter().map(|l| f64::from(l.points)).collect()),
-            within_limits: first.iter().filter(|l| l.within_limits).count(),
-        }
-    }
-
-    /// "12 of 15 found the fault; median 1.2 mm from it, 74 points; 13 plans within the limits".
-    pub fn words(&self) -> String {
-        let mm = self.median_mm.map(|mm| format!("; median {mm:.1} mm from it")).unwrap_or_default();
-        let points = self.median_points.map(|p| format!("; median {p} points")).unwrap_or_default();
-        format!("{} of {} found the fault{mm}{points}; {} plans within the limits", self.found, self.tries, self.within_limits)
-    }
-}
-
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let upper = values.get(values.len() / 2)?;
-    let lower = values.get((values.len() - 1) / 2)?;
-    Some((lower + upper) / 2.0)
 }
 
 #[cfg(test)]

@@ -101,5 +101,7 @@ pub fn write(
 fn copy_photo(from: &Path, to: &Path) -> anyhow::Result<()> {
     let picture = image::open(from)
         .map_err(|e| BadInput::at(from, "", format!("the photo cannot be read: {e}"), "take it out of the drawing"))?;
-    picture.save_with_format(to, image::ImageFormat::Png).map_err(|e| BadInput::at(to, "", e.to_string(), "check the space"))
+    picture
+        .save_with_format(to, image::ImageFormat::Png)
+        .map_err(|e| BadInput::at(to, "", e.to_string(), "check the space"))
 }

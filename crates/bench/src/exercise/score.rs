@@ -110,7 +110,9 @@ fn plan(answers: &Answers, answer: &Answer) -> (Item, bool) {
     }
     let asked = given.map(|(_, value, unit)| (usable(value).unwrap_or_default(), unit));
     match limits.steps.iter().position(|step| above(step, asked).is_empty()) {
-        Some(0) => result(PLAN, format!("Within step 1 of {rail}: {}. Less would have been right too.", most(limits, 0))),
+        Some(0) => {
+            result(PLAN, format!("Within step 1 of {rail}: {}. Less would have been right too.", most(limits, 0)))
+        }
         Some(step) => result(
             PLAN_LATER,
             format!(
@@ -173,7 +175,10 @@ fn place(answers: &Answers, answer: &Answer) -> (Item, Option<f64>) {
     let because = if distance_mm == 0.0 {
         format!("On {}.", part.designator)
     } else if points == 0 {
-        format!("{distance_mm:.1} mm from the edge of {}: nothing is left from {PLACE_NOTHING_MM} mm on.", part.designator)
+        format!(
+            "{distance_mm:.1} mm from the edge of {}: nothing is left from {PLACE_NOTHING_MM} mm on.",
+            part.designator
+        )
     } else {
         format!(
             "{distance_mm:.1} mm from the edge of {}: {} points less for each millimetre.",
@@ -191,7 +196,9 @@ fn part(answers: &Answers, answer: &Answer) -> (Item, Option<bool>) {
         () if answer.healthy() && nothing_wrong => (PART, "No part is at fault, and you named none.".to_owned(), None),
         () if answer.healthy() && named.is_empty() => (0, "No part is at fault.".to_owned(), None),
         () if answer.healthy() => (0, format!("You named {named}; no part is at fault."), Some(false)),
-        () if named.is_empty() || nothing_wrong => (0, format!("You named none; it is {}.", answer.parts_in_words()), None),
+        () if named.is_empty() || nothing_wrong => {
+            (0, format!("You named none; it is {}.", answer.parts_in_words()), None)
+        }
         () if answer.parts.iter().any(|p| p.designator.eq_ignore_ascii_case(named)) => {
             (PART, format!("{named} is right."), Some(true))
         }

@@ -57,7 +57,8 @@ pub fn fresh_seed() -> u64 {
 /// Lays the keystream over bytes; laid twice it is gone.
 fn lay_stream(salt: &[u8], bytes: &mut [u8]) {
     for (counter, block) in (0_u64..).zip(bytes.chunks_mut(32)) {
-        let key = Sha256::new().chain_update(CONSTANT).chain_update(salt).chain_update(counter.to_le_bytes()).finalize();
+        let key =
+            Sha256::new().chain_update(CONSTANT).chain_update(salt).chain_update(counter.to_le_bytes()).finalize();
         for (byte, key) in block.iter_mut().zip(key) {
             *byte ^= key;
         }

@@ -4,7 +4,8 @@ use super::score::{FREE_LOOKS, LOOKS, PART, PLACE, PLACE_NOTHING_MM, PLAN, PLAN_
 
 /// The task where the instructor wrote none, as Markdown.
 pub fn standard(simulated: bool) -> String {
-    let origin = if simulated { "\n\nReadings and recording are simulated; nothing was measured or filmed." } else { "" };
+    let origin =
+        if simulated { "\n\nReadings and recording are simulated; nothing was measured or filmed." } else { "" };
     format!(
         "# Find the fault\n\n\
          A board has come to the bench, and somebody suspects a shorted supply rail. One part may be faulty. \

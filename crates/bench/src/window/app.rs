@@ -112,7 +112,10 @@ impl App {
 
     /// Work under way that is worth showing.
     pub fn running(&self) -> impl Iterator<Item = &Job> {
-        self.jobs.running().iter().filter(|j| ![PICKING, FILES, READING, PICTURES, exercise::KEEPING].contains(&j.title.as_str()))
+        self.jobs
+            .running()
+            .iter()
+            .filter(|j| ![PICKING, FILES, READING, PICTURES, exercise::KEEPING].contains(&j.title.as_str()))
     }
 
     /// What the title bar says: the leading suspect or the selection, the case, the program.

@@ -2,8 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use egui_kittest::{Harness, kittest::Queryable};
 use egui::{Key, Modifiers};
+use egui_kittest::{Harness, kittest::Queryable};
 use joulemark::{
     case::{
         CaseFolder,
@@ -29,7 +29,7 @@ use crate::common;
 /// An exercise of the buoy radio in a folder of its own.
 pub fn written(place: &Path) -> PathBuf {
     let folder = place.join("given");
-    make::make_practice("ceramic-capacitor", 7, Difficulty::Easy, &folder, &NoProgress).expect("it is made");
+    make::make_practice("ceramic-capacitor", 7, Difficulty::Easy, "", &folder, &NoProgress).expect("it is made");
     folder
 }
 
@@ -37,7 +37,9 @@ pub fn written(place: &Path) -> PathBuf {
 pub fn opened(folder: &Path, size: [f32; 2]) -> Harness<'static, App> {
     let mut window = common::window(App::default(), size);
     window.state_mut().open(vec![folder.to_owned()]);
-    common::wait(&mut window, |app| app.session.as_ref().is_some_and(|s| s.results.maps.is_some() || s.results.fault.is_some()));
+    common::wait(&mut window, |app| {
+        app.session.as_ref().is_some_and(|s| s.results.maps.is_some() || s.results.fault.is_some())
+    });
     let fault = window.state().session.as_ref().and_then(|s| s.results.fault.clone());
     assert_eq!(fault, None);
     window
@@ -109,7 +111,9 @@ fn an_exercise_is_done_by_keyboard_from_opening_to_feedback() {
     let label = &format!("Map: Rise of take inject 1, {} by {} pixels", shape.width_px, shape.height_px);
     tab_to(&mut window, label);
     window.run_steps(2);
-    for (far, keys) in [(part.x_mm - 30.0, [Key::ArrowLeft, Key::ArrowRight]), (part.y_mm - 20.0, [Key::ArrowUp, Key::ArrowDown])] {
+    for (far, keys) in
+        [(part.x_mm - 30.0, [Key::ArrowLeft, Key::ArrowRight]), (part.y_mm - 20.0, [Key::ArrowUp, Key::ArrowDown])]
+    {
         let key = keys[usize::from(far > 0.0)];
         for _ in 0..(far.abs() / 5.0).floor() as usize {
             window.key_press_modifiers(Modifiers::SHIFT, key);
@@ -133,14 +137,19 @@ fn an_exercise_is_done_by_keyboard_from_opening_to_feedback() {
     window.get_by_label("Heat ledger");
     window.get_by_label_contains("Step 1, 0.3 V");
     let handed_in = exercise(&window).handed_in;
-    assert_eq!((handed_in.len(), handed_in[0].student.as_str(), handed_in[0].points, handed_in[0].looks), (1, "Ida", 100, 1));
+    assert_eq!(
+        (handed_in.len(), handed_in[0].student.as_str(), handed_in[0].points, handed_in[0].looks),
+        (1, "Ida", 100, 1)
+    );
     // All of it is on the disk, without being saved by hand.
     common::wait(&mut window, |app| !app.session.as_ref().unwrap().unsaved());
     assert_eq!(CaseFolder::open(&folder).unwrap().case.exercise.unwrap().handed_in, handed_in);
     // And another one is made, as hard, beside it.
-    press(&mut window, "Try another");
     let before = exercise(&window).id;
-    common::wait(&mut window, |app| app.session.as_ref().is_some_and(|s| s.document.case.exercise.as_ref().is_some_and(|e| e.id != before)));
+    press(&mut window, "Try another");
+    common::wait(&mut window, |app| {
+        app.session.as_ref().is_some_and(|s| s.document.case.exercise.as_ref().is_some_and(|e| e.id != before))
+    });
     let next = exercise(&window);
     assert_eq!((next.difficulty, next.answers, next.looks.len()), (Some(Difficulty::Easy), Answers::default(), 0));
     assert_eq!(std::fs::read_dir(place.path()).unwrap().count(), 2);
@@ -166,7 +175,9 @@ fn what_tells_the_answer_stays_shut_until_handing_in() {
         window.run_steps(2);
         let said = window.state().screen.said.clone().unwrap_or_default();
         assert!(said.contains("shut until"), "{command:?}: {said}");
-        assert!(window.query_by_label_contains("Suspect").is_none() && window.query_by_label_contains("Hot spot").is_none());
+        assert!(
+            window.query_by_label_contains("Suspect").is_none() && window.query_by_label_contains("Hot spot").is_none()
+        );
     }
     assert_eq!((window.state().screen.layer, exercise(&window).looks.len()), (Layer::Frame, 0));
     // The maps that are looked at hold no answers.
@@ -230,7 +241,9 @@ fn answers_undo_but_looks_and_hand_ins_do_not() {
     assert!(!again.open() && again.looks.is_empty() && again.handed_in.len() == 1);
     // The line is with the class; while the exercise is open again nobody reads it.
     let file = place.path().join("class.csv");
-    common::wait(&mut window, |_| file.exists() && class::read(&file).is_ok_and(|c| c.lines.len() == 1));
+    common::wait(&mut window, |app| {
+        app.running().next().is_none() && class::read(&file).is_ok_and(|c| c.lines.len() == 1)
+    });
     apply(&mut window, ExerciseCommand::Class(Some(file)));
     assert!(window.state().screen.exercise.class.is_none());
     assert!(window.state().screen.said.as_deref().is_some_and(|s| s.contains("hand the exercise in first")));
@@ -304,6 +317,13 @@ fn a_damaged_seal_is_said_in_one_line() {
     let answers = Answers { rail: RailAnswer::NothingWrong, ..Answers::default() };
     window.state_mut().apply(Command::Exercise(ExerciseCommand::Answer(Box::new(answers), "answer")));
     window.state_mut().apply(Command::Exercise(ExerciseCommand::HandIn));
-    assert!(window.state().screen.fault.as_ref().is_some_and(|f| f.message.contains("damaged") && f.message.lines().count() == 1));
+    assert!(
+        window
+            .state()
+            .screen
+            .fault
+            .as_ref()
+            .is_some_and(|f| f.message.contains("damaged") && f.message.lines().count() == 1)
+    );
     assert!(exercise(&window).handed_in.is_empty());
 }

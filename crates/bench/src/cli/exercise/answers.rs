@@ -88,7 +88,11 @@ impl GivenFlags {
     /// As answers.
     pub fn given(&self) -> anyhow::Result<Given> {
         if !self.any() {
-            return Err(BadInput::flag("score", "no answer was given", "give --answer ANSWERS.csv, or --rail and its companions"));
+            return Err(BadInput::flag(
+                "score",
+                "no answer was given",
+                "give --answer ANSWERS.csv, or --rail and its companions",
+            ));
         }
         parse(self.cells()).map_err(|(column, problem, remedy)| {
             BadInput::flag(&format!("--{}", column.replace('_', "-")), problem, remedy)
@@ -116,7 +120,8 @@ pub(super) fn read(file: &Path) -> anyhow::Result<Vec<Given>> {
     let mut all = Vec::new();
     for record in reader.records() {
         let record = record.map_err(bad)?;
-        let cell = |name: &str| headers.iter().position(|h| h == name).and_then(|i| record.get(i)).filter(|c| !c.is_empty());
+        let cell =
+            |name: &str| headers.iter().position(|h| h == name).and_then(|i| record.get(i)).filter(|c| !c.is_empty());
         let given = parse(COLUMNS.map(cell)).map_err(|(column, problem, remedy)| {
             let line = record.position().map_or(0, csv::Position::line);
             BadInput::at(file, format!("line {line}, column {column}"), problem, remedy)
@@ -137,7 +142,9 @@ fn parse(cells: [Option<&str>; 11]) -> Result<Given, Fault> {
     let number = |column: &'static str, cell: Option<&str>| {
         let parsed = cell.map(|text| text.replace(',', ".").parse::<f64>().ok().filter(|v| v.is_finite()));
         match parsed {
-            Some(None) => Err((column, format!("'{}' is no number", cell.unwrap_or_default()), "give a number".to_owned())),
+            Some(None) => {
+                Err((column, format!("'{}' is no number", cell.unwrap_or_default()), "give a number".to_owned()))
+            }
             Some(value) => Ok(value),
             None => Ok(None),
         }
@@ -145,7 +152,9 @@ fn parse(cells: [Option<&str>; 11]) -> Result<Given, Fault> {
     let nothing = match nothing_wrong.map(str::to_ascii_lowercase).as_deref() {
         Some("yes" | "1" | "true") => true,
         None | Some("no" | "0" | "false") => false,
-        Some(other) => return Err(("nothing_wrong", format!("'{other}' is neither yes nor no"), "give yes or no".to_owned())),
+        Some(other) => {
+            return Err(("nothing_wrong", format!("'{other}' is neither yes nor no"), "give yes or no".to_owned()));
+        }
     };
     let rail = match (nothing, rail) {
         (true, _) => RailAnswer::NothingWrong,

@@ -29,8 +29,11 @@ pub(super) fn class(lines: &[Line], summary: &Summary) -> String {
     let widths: [usize; 8] = std::array::from_fn(width);
     let mut text = String::new();
     for row in std::iter::once(&header).chain(&rows) {
-        let line: Vec<String> =
-            row.iter().zip(widths).map(|(cell, width)| format!("{cell}{}", " ".repeat(width - cell.chars().count()))).collect();
+        let line: Vec<String> = row
+            .iter()
+            .zip(widths)
+            .map(|(cell, width)| format!("{cell}{}", " ".repeat(width - cell.chars().count())))
+            .collect();
         text += line.join("  ").trim_end();
         text.push('\n');
     }

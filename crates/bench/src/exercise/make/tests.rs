@@ -21,8 +21,10 @@ fn no_file_tells_the_answer() {
     let place = tempfile::tempdir().unwrap();
     for name in scenario::NAMES {
         let (seed, folder) = (417_233, place.path().join(name).join("given"));
-        let truth = practice::write_case(name, seed, Difficulty::Medium, &place.path().join(name).join("case"), &NoProgress).unwrap();
-        make_practice(name, seed, Difficulty::Medium, &folder, &NoProgress).unwrap();
+        let truth =
+            practice::write_case(name, seed, Difficulty::Medium, &place.path().join(name).join("case"), &NoProgress)
+                .unwrap();
+        make_practice(name, seed, Difficulty::Medium, "", &folder, &NoProgress).unwrap();
         let written = files(&folder);
         let names: Vec<&str> = written.iter().map(|(n, _)| n.as_str()).collect();
         for wanted in ["case.ron", "board.ron", "frames.tif", "log.csv", "README.txt"] {
@@ -72,10 +74,15 @@ fn no_file_tells_the_answer() {
         };
         assert_eq!(case, expected);
         let log = fs::read_to_string(folder.join("log.csv")).unwrap();
-        assert!(log.starts_with("frame,time_s,injecting,volts,amps\n") && log.lines().skip(1).all(|l| l.ends_with(",,")));
+        assert!(
+            log.starts_with("frame,time_s,injecting,volts,amps\n") && log.lines().skip(1).all(|l| l.ends_with(",,"))
+        );
         // But the seal knows.
         let answer = Answer::open(&exercise, &folder).unwrap();
-        assert_eq!(answer.parts.iter().map(|p| &p.designator).collect::<Vec<_>>(), truth.simulated.truth.part.iter().collect::<Vec<_>>());
+        assert_eq!(
+            answer.parts.iter().map(|p| &p.designator).collect::<Vec<_>>(),
+            truth.simulated.truth.part.iter().collect::<Vec<_>>()
+        );
         assert_eq!((answer.rail.as_str(), answer.simulated), (truth.rail.as_str(), true));
         assert_eq!(answer.limits.len(), truth.board.rails.len());
         assert!(answer.log.contains("set_volts") && answer.limits_of(&truth.rail).unwrap().steps.len() > 1);
@@ -87,7 +94,7 @@ fn two_exercises_of_one_case_are_sealed_differently_and_as_long() {
     let place = tempfile::tempdir().unwrap();
     let sealed = |name: &str, to: &str| {
         let folder = place.path().join(to);
-        make_practice(name, 1, Difficulty::Hard, &folder, &NoProgress).unwrap();
+        make_practice(name, 1, Difficulty::Hard, "", &folder, &NoProgress).unwrap();
         CaseFolder::open(&folder).unwrap().case.exercise.unwrap()
     };
     let (a, b, healthy) = (sealed("faint", "a"), sealed("faint", "b"), sealed("nothing", "c"));

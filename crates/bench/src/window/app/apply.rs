@@ -209,9 +209,12 @@ impl App {
         };
         let own = self.session.as_ref().and_then(|s| s.folder.as_deref()) == Some(path);
         let there = match pick {
-            Pick::ExportSvg | Pick::ExportJson | Pick::Report | Pick::LibraryCsv(_) | Pick::LibraryPlots | Pick::ClassCsv => {
-                path.exists()
-            }
+            Pick::ExportSvg
+            | Pick::ExportJson
+            | Pick::Report
+            | Pick::LibraryCsv(_)
+            | Pick::LibraryPlots
+            | Pick::ClassCsv => path.exists(),
             Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
             _ => false,
         };

@@ -4,7 +4,7 @@ use egui::{ComboBox, Panel, RichText, ScrollArea, Ui};
 
 use super::{
     super::{command::Command, screen::Screen, session::Session},
-    ExerciseCommand, field, pane,
+    ExerciseCommand, aloud, field, pane,
 };
 use crate::{
     case::exercise::{Answers, Exercise, Place, RailAnswer},
@@ -83,7 +83,8 @@ fn injection(ui: &mut Ui, answers: &Answers, screen: &mut Screen, out: &mut Vec<
 fn place(ui: &mut Ui, session: &Session, answers: &Answers, screen: &mut Screen, out: &mut Vec<Command>) {
     ui.label(RichText::new("3  Where is the fault?").strong());
     let filmed = session.face().map(|f| f.name.clone()).unwrap_or_default();
-    let face_name = answers.place.as_ref().map_or_else(|| screen.exercise.face.clone().unwrap_or(filmed), |p| p.face.clone());
+    let face_name =
+        answers.place.as_ref().map_or_else(|| screen.exercise.face.clone().unwrap_or(filmed), |p| p.face.clone());
     let face = session.board.face(&face_name);
     let said = match (&answers.place, face) {
         (Some(place), Some(face)) => {
@@ -92,7 +93,8 @@ fn place(ui: &mut Ui, session: &Session, answers: &Answers, screen: &mut Screen,
         }
         _ => "No cross yet.".to_owned(),
     };
-    ui.label(said);
+    let cross = ui.label(said);
+    aloud(ui, &cross);
     let typed = &mut screen.exercise.typed;
     ui.horizontal_wrapped(|ui| {
         let at = answers.place.as_ref();
@@ -103,7 +105,11 @@ fn place(ui: &mut Ui, session: &Session, answers: &Answers, screen: &mut Screen,
         let now = |x: Option<f64>, y: Option<f64>| {
             let old = at.map(|p| (p.x_mm, p.y_mm));
             // The other half is as it was, or else the board's corner until it is typed too.
-            Place { face: face_name.clone(), x_mm: x.or(old.map(|o| o.0)).unwrap_or(0.0), y_mm: y.or(old.map(|o| o.1)).unwrap_or(0.0) }
+            Place {
+                face: face_name.clone(),
+                x_mm: x.or(old.map(|o| o.0)).unwrap_or(0.0),
+                y_mm: y.or(old.map(|o| o.1)).unwrap_or(0.0),
+            }
         };
         let given = match (x, y) {
             (Some(Some(x)), _) => Some(now(Some(x), None)),

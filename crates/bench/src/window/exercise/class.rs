@@ -91,7 +91,11 @@ fn cells(line: &Line) -> [String; 10] {
         name(&line.student),
         line.exercise.clone(),
         line.attempt.to_string(),
-        if line.rail.is_empty() { "none".to_owned() } else { format!("{}, {}", line.rail, mark(line.right_rail_chosen())) },
+        if line.rail.is_empty() {
+            "none".to_owned()
+        } else {
+            format!("{}, {}", line.rail, mark(line.right_rail_chosen()))
+        },
         if line.within_limits { "within limits" } else { "not within limits" }.to_owned(),
         line.distance_mm.map_or("none".to_owned(), |mm| format!("{mm:.1} mm off")),
         line.right_part.map_or("none".to_owned(), |right| format!("{}, {}", line.part, mark(right))),

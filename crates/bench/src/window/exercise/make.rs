@@ -50,7 +50,9 @@ fn lacks(session: Option<&Session>) -> Option<&'static str> {
     let Some(session) = session else { return Some("Open a case first, or let one be made up.") };
     match () {
         () if session.document.case.exercise.is_some() => Some("The open case is an exercise itself."),
-        () if session.folder.is_none() || session.unsaved() => Some("Save the case first: the exercise is made of what is saved."),
+        () if session.folder.is_none() || session.unsaved() => {
+            Some("Save the case first: the exercise is made of what is saved.")
+        }
         () => None,
     }
 }
@@ -92,12 +94,12 @@ pub fn section(ui: &mut Ui, session: Option<&Session>, draft: &mut MakeDraft, ou
             let field = TextEdit::singleline(&mut draft.parts).desired_width(160.0).hint_text("as the case knows");
             ui.add_enabled(!draft.nothing_wrong, field).labelled_by(label.id);
         });
-        ui.horizontal_wrapped(|ui| {
-            let label = ui.label("Class file");
-            let hint = "may stay empty; where hand-ins are collected";
-            ui.add(TextEdit::singleline(&mut draft.class).desired_width(300.0).hint_text(hint)).labelled_by(label.id);
-        });
     }
+    ui.horizontal_wrapped(|ui| {
+        let label = ui.label("Class file");
+        let hint = "may stay empty; where hand-ins are collected";
+        ui.add(TextEdit::singleline(&mut draft.class).desired_width(300.0).hint_text(hint)).labelled_by(label.id);
+    });
     ui.label(small(
         "The answer is sealed, so that it is not read by accident or in an editor. Whoever has this program or its source can \
          open it: it is no protection for an examination.",
@@ -138,7 +140,9 @@ mod tests {
 
     #[test]
     fn what_is_typed_says_which_part() {
-        let wish = |parts: &str, nothing_wrong| MakeDraft { parts: parts.into(), nothing_wrong, ..MakeDraft::default() }.wish().truth;
+        let wish = |parts: &str, nothing_wrong| {
+            MakeDraft { parts: parts.into(), nothing_wrong, ..MakeDraft::default() }.wish().truth
+        };
         assert_eq!(wish(" ", false), Truth::Known);
         assert_eq!(wish("C12, C13", false), Truth::Parts(vec!["C12".into(), "C13".into()]));
         assert_eq!(wish("C12", true), Truth::NothingWrong);

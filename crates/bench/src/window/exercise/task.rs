@@ -55,7 +55,8 @@ fn job(runs: &[Run], p: &Palette) -> LayoutJob {
         // The window's font has no bold cut: strong text is underlined.
         let underline = if run.strong { egui::Stroke::new(1.0, p.accent) } else { egui::Stroke::NONE };
         let font_id = if run.code { egui::FontId::monospace(theme::SMALL) } else { theme::body() };
-        let format = egui::TextFormat { font_id, color: p.text, italics: run.emphasis, underline, ..Default::default() };
+        let format =
+            egui::TextFormat { font_id, color: p.text, italics: run.emphasis, underline, ..Default::default() };
         job.append(&run.text, 0.0, format);
     }
     job

@@ -60,7 +60,11 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     };
     if session.document.case.exercise.is_some() {
         for (tab, words, key) in Tab::ALL {
-            add(format!("Exercise: {}", words.to_lowercase()), key.symbol_or_name(), Command::Exercise(ExerciseCommand::Tab(tab)));
+            add(
+                format!("Exercise: {}", words.to_lowercase()),
+                key.symbol_or_name(),
+                Command::Exercise(ExerciseCommand::Tab(tab)),
+            );
         }
         add("Exercise: hand in".into(), "", Command::Exercise(ExerciseCommand::HandIn));
     }
