@@ -263,6 +263,8 @@ pub fn read(file: &Path) -> anyhow::Result<Class> {
 }
 
 fn opened(sealed: &str) -> Option<Line> {
+    // Base64 may begin with a plus sign, before which an apostrophe was put as before any other cell.
+    let sealed = sealed.strip_prefix('\'').unwrap_or(sealed);
     serde_json::from_str(&seal::open(sealed).ok()?).ok()
 }
 
