@@ -70,7 +70,7 @@ fn a_case_becomes_a_lesson_from_nothing() {
     window.run();
     window.get_by_label("No step yet");
     window.get_by_label("Stage 7, Handout: here, needs a step");
-    window.get_by_label("Add a step of words").click();
+    window.get_by_label("Begin with words").click();
     window.run();
     window.get_by_label("Stage 7, Handout: here, 1 step");
     window.get_by_label("Heading of the step").focus();

@@ -9,7 +9,7 @@ use super::{
     names, paint,
 };
 use crate::{
-    lesson::{Mark, Shows, Step, View, shapes::shapes},
+    lesson::{Mark, Shows, Step, View, What, shapes::shapes},
     report::typeface::Fonts,
     theme::{Palette, SPACE},
 };
@@ -228,7 +228,13 @@ fn nodes(ui: &Ui, canvas: Rect, step: &Step, handout: &mut HandoutScreen, out: &
                 handout.on_picture = true;
                 handle_in_hand = Some(number);
             }
-            painter.rect_filled(knob, 1.0, if handle.has_focus() { accent } else { Color32::WHITE });
+            // A callout's number stays readable under its handle.
+            let hollow = number == 1 && matches!(mark.what, What::Callout { .. });
+            if !hollow {
+                painter.rect_filled(knob, 1.0, if handle.has_focus() { accent } else { Color32::WHITE });
+            } else if handle.has_focus() {
+                painter.rect_stroke(knob.expand(3.0), 1.0, Stroke::new(2.0, accent), egui::StrokeKind::Outside);
+            }
             painter.rect_stroke(knob, 1.0, Stroke::new(1.5, Color32::BLACK), egui::StrokeKind::Outside);
         }
     }

@@ -48,10 +48,10 @@ pub fn no_step(ui: &mut Ui, out: &mut Vec<Command>) {
         );
         ui.add_space(2.0 * SPACE);
         ui.horizontal_wrapped(|ui| {
-            if ui.button("Add a step of this view").on_hover_text("What map or drawing show at present (H)").clicked() {
+            if ui.button("Begin with this view").on_hover_text("What map or drawing show at present (H)").clicked() {
                 out.push(Command::Handout(C::AddThisView));
             }
-            if ui.button("Add a step of words").clicked() {
+            if ui.button("Begin with words").clicked() {
                 out.push(Command::Handout(C::AddStep(View::default())));
             }
         });

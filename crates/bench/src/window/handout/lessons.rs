@@ -1,6 +1,6 @@
 //! The left column: the lessons of the case, and the steps of the one shown.
 
-use egui::{ComboBox, RichText, ScrollArea, Ui, WidgetInfo};
+use egui::{Align, ComboBox, Layout, RichText, ScrollArea, Ui, WidgetInfo};
 
 use super::{
     super::{
@@ -69,18 +69,9 @@ fn hand_out(ui: &mut Ui, handout: &HandoutScreen, ask: &mut impl FnMut(C), picks
 
 fn lesson_row(ui: &mut Ui, lessons: &[Lesson], handout: &HandoutScreen, ask: &mut impl FnMut(C)) {
     theme::section(ui, if lessons.len() == 1 { "Lesson".to_owned() } else { format!("{} lessons", lessons.len()) });
-    ui.horizontal(|ui| {
-        let name = lessons.get(handout.lesson).map_or("", |l| l.name.as_str());
-        let width = (ui.available_width() - 60.0).max(80.0);
-        let choice = ComboBox::from_id_salt("lesson").width(width).truncate().selected_text(name);
-        let choice = choice.show_ui(ui, |ui| {
-            for (index, lesson) in lessons.iter().enumerate() {
-                if ui.selectable_label(index == handout.lesson, &lesson.name).clicked() {
-                    ask(C::Lesson(index));
-                }
-            }
-        });
-        let _ = choice.response.accessible_name(format!("Lesson shown: {name}"));
+    let row = egui::vec2(ui.available_width(), ui.spacing().interact_size.y);
+    // From the right, so that a long name is cut and not the menu.
+    ui.allocate_ui_with_layout(row, Layout::right_to_left(Align::Center), |ui| {
         let menu = ui.menu_button("\u{2026}", |ui| {
             for (words, command) in [
                 ("Start from this case", C::FromCase),
@@ -95,6 +86,16 @@ fn lesson_row(ui: &mut Ui, lessons: &[Lesson], handout: &HandoutScreen, ask: &mu
             }
         });
         let _ = menu.response.accessible_name("New lesson, copy, delete");
+        let name = lessons.get(handout.lesson).map_or("", |l| l.name.as_str());
+        let choice = ComboBox::from_id_salt("lesson").width(ui.available_width()).truncate().selected_text(name);
+        let choice = choice.show_ui(ui, |ui| {
+            for (index, lesson) in lessons.iter().enumerate() {
+                if ui.selectable_label(index == handout.lesson, &lesson.name).clicked() {
+                    ask(C::Lesson(index));
+                }
+            }
+        });
+        let _ = choice.response.accessible_name(format!("Lesson shown: {name}"));
     });
 }
 
@@ -146,7 +147,7 @@ fn what(shows: &Shows) -> String {
 }
 
 fn buttons(ui: &mut Ui, lesson: &Lesson, handout: &HandoutScreen, ask: &mut impl FnMut(C)) {
-    theme::hairline(ui);
+    ui.add_space(SPACE / 2.0);
     let hint = "What map or drawing show at present. From any stage: H";
     if ui.button("Add a step of this view").on_hover_text(hint).clicked() {
         ask(C::AddThisView);

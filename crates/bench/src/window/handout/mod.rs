@@ -33,7 +33,7 @@ use std::collections::HashSet;
 
 use egui::{CentralPanel, Frame, Panel, Ui};
 
-use super::{command::Command, screen::Screen, session::Session};
+use super::{command::Command, panels::cautions, screen::Screen, session::Session};
 use crate::{
     case::Case,
     lesson::{Anchored, Lesson, Mark, Shows, Space, Step, Zoom, mark::Style},
@@ -43,6 +43,9 @@ use gesture::Gesture;
 use picture::Picture;
 use present::Presenting;
 pub(super) use sources::{Photos, photo_file, seen};
+
+/// Share of the left column that cautions may take when all of them are spelled out.
+const CAUTIONS: f32 = 0.4;
 
 /// What the places of new marks are measured in, where a view has both.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -171,11 +174,17 @@ pub fn regions(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Ve
     let p = Palette::of(ui);
     let bar = Frame::new().fill(p.panel).inner_margin(theme::margin());
     if session.document.case.lessons.is_empty() {
+        Panel::bottom("class cautions").frame(bar).show(ui, |ui| cautions::show(ui, session, screen, out));
         CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| empty::no_lesson(ui, session, out));
         return;
     }
     let (left, right) = if screen.narrow { (212.0, 268.0) } else { (256.0, 324.0) };
     Panel::left("lessons").frame(bar).exact_size(left).resizable(false).show(ui, |ui| {
+        let height = CAUTIONS * ui.available_height();
+        Panel::bottom("class cautions").frame(Frame::new()).show_separator_line(false).show(ui, |ui| {
+            ui.set_max_height(height);
+            cautions::show(ui, session, screen, out);
+        });
         lessons::show(ui, session, &mut screen.handout, out);
     });
     let step = screen.handout.step(&session.document.case).is_some();

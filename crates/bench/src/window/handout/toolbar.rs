@@ -1,6 +1,6 @@
 //! The row above the picture: tools, and what a new mark stays on.
 
-use egui::{RichText, Ui};
+use egui::{RichText, Ui, vec2};
 
 use super::{
     super::{command::Command, session::Session},
@@ -11,7 +11,10 @@ use crate::{
     theme::{Palette, SMALL},
 };
 
-/// Draws the row.
+/// Height of the row below the tools: two lines of small words.
+const BELOW: f32 = 38.0;
+
+/// Draws the rows.
 pub fn show(ui: &mut Ui, session: &Session, handout: &HandoutScreen, out: &mut Vec<Command>) {
     let p = Palette::of(ui);
     let Some(step) = handout.step(&session.document.case) else {
@@ -34,26 +37,30 @@ pub fn show(ui: &mut Ui, session: &Session, handout: &HandoutScreen, out: &mut V
             }
         }
         ui.separator();
-        let words = match handout.tool {
+        // One width for all tools: the picture below must not move when a tool is taken.
+        let name = match handout.tool {
             Tool::Select => "Put one in the middle".to_owned(),
             tool => format!("Add {} at the middle of the view", tool.in_sentence()),
         };
-        let button = ui.add_enabled(handout.tool != Tool::Select, egui::Button::new(words));
-        let button = button.on_hover_text("Without the mouse: then move it with the arrow keys (Enter)");
+        let button = ui.add_enabled(handout.tool != Tool::Select, egui::Button::new("Put one in the middle"));
+        let button =
+            button.accessible_name(&name).on_hover_text("Without the mouse: then move it with the arrow keys (Enter)");
         if button.on_disabled_hover_text("Choose what to add first: N, A, O, T, R or U").clicked() {
             ask(C::AddInMiddle(handout.tool));
         }
+    });
+    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), BELOW), egui::Sense::hover());
+    let mut below = ui.new_child(egui::UiBuilder::new().max_rect(rect));
+    below.horizontal_wrapped(|ui| {
         if handout.look.is_some() {
-            ui.separator();
             if ui.button("Keep this zoom").on_hover_text("The step shows the picture like this from now on").clicked() {
                 ask(C::KeepLook);
             }
             if ui.button("As the step shows it").on_hover_text("F").clicked() {
                 ask(C::Look(None));
             }
+            return;
         }
-    });
-    ui.horizontal_wrapped(|ui| {
         let sentence = RichText::new(handout.tool.sentence()).size(SMALL).color(p.weak);
         ui.add(egui::Label::new(sentence).wrap());
         both(ui, handout, step, &mut ask);
