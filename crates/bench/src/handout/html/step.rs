@@ -24,7 +24,7 @@ use crate::{
 
 /// Size of a view, in the drawing's own units.
 const SIZE: [f32; 2] = [820.0, 600.0];
-const WORDS: f32 = 15.5;
+const WORDS: f32 = 19.0;
 const DOTS: f32 = 1.6;
 /// Inks that no map has: where they stand, the page puts its own colours, light or dark.
 const WORDS_INK: Ink = [1, 2, 3];
