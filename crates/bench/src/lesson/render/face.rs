@@ -117,12 +117,15 @@ pub fn lines(
             put(vec![corners[0], corners[2]], false, 0.05 * unit, pens.ink);
             put(vec![corners[1], corners[3]], false, 0.05 * unit, pens.ink);
         }
+        // A heavy line around a part of a few points would fill it.
+        let [_, _, wide, high] = extent(part, flat);
+        let most = (0.14 * wide.min(high)).max(0.05 * unit);
         let (width, ink) = match (direct, through) {
             (true, _) => (0.18 * unit, pens.ink),
             (false, true) => (0.12 * unit, pens.ink),
             (false, false) => (0.06 * unit, weak),
         };
-        put(corners, true, width, ink);
+        put(corners, true, width.min(most), ink);
     }
     names(shapes, face, flat, area, rect, pens);
 }
