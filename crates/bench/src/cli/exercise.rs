@@ -74,6 +74,9 @@ enum Command {
         /// The same seed gives the same board; any when left out.
         #[arg(long, value_name = "N")]
         seed: Option<u64>,
+        /// Where hand-ins are collected, from the exercise's folder.
+        #[arg(long, value_name = "CLASS.csv", default_value = "")]
+        class: String,
     },
     /// Score answers. Flags give one, a table gives one a line.
     Score(Box<ScoreArgs>),
@@ -120,9 +123,9 @@ pub(super) fn run(args: &ExerciseArgs, console: &Console) -> anyhow::Result<Outc
             let id = make::make(&CaseFolder::open(case)?, dir, &wish, console)?;
             written(&id, dir, console)
         }
-        Command::New { dir, difficulty, seed } => {
+        Command::New { dir, difficulty, seed, class } => {
             let seed = seed.unwrap_or_else(seal::fresh_seed);
-            let id = make::make_new(*difficulty, seed, dir, console)?;
+            let id = make::make_new(*difficulty, seed, class, dir, console)?;
             written(&id, dir, console)
         }
         Command::Score(args) => score_all(args),

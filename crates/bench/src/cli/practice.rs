@@ -44,7 +44,7 @@ pub(super) fn difficulty() -> impl TypedValueParser<Value = Difficulty> {
 
 pub(super) fn run(args: &PracticeArgs, console: &Console) -> anyhow::Result<Outcome> {
     if args.exercise {
-        let id = make::make_practice(&args.scenario, args.seed, args.difficulty, &args.dir, console)?;
+        let id = make::make_practice(&args.scenario, args.seed, args.difficulty, "", &args.dir, console)?;
         return exercise::written(&id, &args.dir, console);
     }
     let case = practice::write_case(&args.scenario, args.seed, args.difficulty, &args.dir, console)?;

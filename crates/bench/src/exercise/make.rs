@@ -103,7 +103,7 @@ pub fn make(from: &CaseFolder, folder: &Path, wish: &Wish, progress: &dyn Progre
     Ok(id)
 }
 
-/// Makes an exercise of a scenario.
+/// Makes an exercise of a scenario; `class` is where hand-ins are collected, empty for nowhere.
 ///
 /// # Errors
 /// When there is no such scenario, or it cannot be written.
@@ -111,6 +111,7 @@ pub fn make_practice(
     scenario: &str,
     seed: u64,
     difficulty: Difficulty,
+    class: &str,
     folder: &Path,
     progress: &dyn Progress,
 ) -> anyhow::Result<String> {
@@ -118,7 +119,7 @@ pub fn make_practice(
     let place = tempfile::tempdir()?;
     let made = place.path().join("case");
     practice::write_case(scenario, seed, difficulty, &made, progress)?;
-    let wish = Wish { difficulty: Some(difficulty), ..Wish::default() };
+    let wish = Wish { difficulty: Some(difficulty), class: class.to_owned(), ..Wish::default() };
     make(&CaseFolder::open(&made)?, folder, &wish, progress)
 }
 
@@ -126,11 +127,17 @@ pub fn make_practice(
 ///
 /// # Errors
 /// When it cannot be written.
-pub fn make_new(difficulty: Difficulty, seed: u64, folder: &Path, progress: &dyn Progress) -> anyhow::Result<String> {
+pub fn make_new(
+    difficulty: Difficulty,
+    seed: u64,
+    class: &str,
+    folder: &Path,
+    progress: &dyn Progress,
+) -> anyhow::Result<String> {
     // Seeds that follow one another must not give the scenarios in turn.
     let drawn = Sha256::digest(seed.to_le_bytes());
     let name = scenario::NAMES[usize::from(drawn[0]) % scenario::NAMES.len()];
-    make_practice(name, seed, difficulty, folder, progress)
+    make_practice(name, seed, difficulty, class, folder, progress)
 }
 
 fn true_parts(from: &CaseFolder, board: &Board, truth: &Truth) -> anyhow::Result<Vec<TruePart>> {

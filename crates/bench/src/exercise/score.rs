@@ -164,9 +164,12 @@ fn place(answers: &Answers, answer: &Answer) -> (Item, Option<f64>) {
     let Some(place) = answers.place.as_ref().filter(|_| answers.rail != RailAnswer::NothingWrong) else {
         return none(format!("No place was given; it is {}.", answer.parts_in_words()));
     };
+    if !(place.x_mm.is_finite() && place.y_mm.is_finite()) {
+        return none(format!("No usable place was given; it is {}.", answer.parts_in_words()));
+    }
     let here = answer.parts.iter().filter(|p| p.face == place.face);
     let nearest = here.map(|p| (p.distance_mm(place.x_mm, place.y_mm), p)).min_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((distance_mm, part)) = nearest.filter(|(mm, _)| mm.is_finite()) else {
+    let Some((distance_mm, part)) = nearest else {
         let faces: Vec<&str> = answer.parts.iter().map(|p| p.face.as_str()).collect();
         return none(format!("The fault is on face {}, not on {}.", faces.join(" and "), place.face));
     };

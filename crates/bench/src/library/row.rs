@@ -55,7 +55,7 @@ pub struct CaseRow {
     pub parts: Vec<String>,
     /// Readings of healthy rails, marked as such: what a good board of this model reads.
     pub good_readings: Vec<ReadingEntry>,
-    /// Whether it is a simulated practice case: listed, never learnt from.
+    /// Whether it is a simulated practice case or an exercise: listed, never learnt from.
     pub practice: bool,
     /// Why the case cannot be read, one line; then all else is empty.
     pub fault: Option<String>,
@@ -113,7 +113,7 @@ impl CaseRow {
             parts_used: parts_where(&[Doing::Replaced]),
             parts,
             good_readings: good_readings::of(case, board.as_ref()),
-            practice: case.practice.is_some(),
+            practice: case.practice.is_some() || case.exercise.is_some(),
             fault: None,
         }
     }

@@ -29,7 +29,7 @@ use crate::common;
 /// An exercise of the buoy radio in a folder of its own.
 pub fn written(place: &Path) -> PathBuf {
     let folder = place.join("given");
-    make::make_practice("ceramic-capacitor", 7, Difficulty::Easy, &folder, &NoProgress).expect("it is made");
+    make::make_practice("ceramic-capacitor", 7, Difficulty::Easy, "", &folder, &NoProgress).expect("it is made");
     folder
 }
 
@@ -145,8 +145,8 @@ fn an_exercise_is_done_by_keyboard_from_opening_to_feedback() {
     common::wait(&mut window, |app| !app.session.as_ref().unwrap().unsaved());
     assert_eq!(CaseFolder::open(&folder).unwrap().case.exercise.unwrap().handed_in, handed_in);
     // And another one is made, as hard, beside it.
-    press(&mut window, "Try another");
     let before = exercise(&window).id;
+    press(&mut window, "Try another");
     common::wait(&mut window, |app| {
         app.session.as_ref().is_some_and(|s| s.document.case.exercise.as_ref().is_some_and(|e| e.id != before))
     });
@@ -241,7 +241,9 @@ fn answers_undo_but_looks_and_hand_ins_do_not() {
     assert!(!again.open() && again.looks.is_empty() && again.handed_in.len() == 1);
     // The line is with the class; while the exercise is open again nobody reads it.
     let file = place.path().join("class.csv");
-    common::wait(&mut window, |_| file.exists() && class::read(&file).is_ok_and(|c| c.lines.len() == 1));
+    common::wait(&mut window, |app| {
+        app.running().next().is_none() && class::read(&file).is_ok_and(|c| c.lines.len() == 1)
+    });
     apply(&mut window, ExerciseCommand::Class(Some(file)));
     assert!(window.state().screen.exercise.class.is_none());
     assert!(window.state().screen.said.as_deref().is_some_and(|s| s.contains("hand the exercise in first")));

@@ -24,7 +24,7 @@ fn no_file_tells_the_answer() {
         let truth =
             practice::write_case(name, seed, Difficulty::Medium, &place.path().join(name).join("case"), &NoProgress)
                 .unwrap();
-        make_practice(name, seed, Difficulty::Medium, &folder, &NoProgress).unwrap();
+        make_practice(name, seed, Difficulty::Medium, "", &folder, &NoProgress).unwrap();
         let written = files(&folder);
         let names: Vec<&str> = written.iter().map(|(n, _)| n.as_str()).collect();
         for wanted in ["case.ron", "board.ron", "frames.tif", "log.csv", "README.txt"] {
@@ -94,7 +94,7 @@ fn two_exercises_of_one_case_are_sealed_differently_and_as_long() {
     let place = tempfile::tempdir().unwrap();
     let sealed = |name: &str, to: &str| {
         let folder = place.path().join(to);
-        make_practice(name, 1, Difficulty::Hard, &folder, &NoProgress).unwrap();
+        make_practice(name, 1, Difficulty::Hard, "", &folder, &NoProgress).unwrap();
         CaseFolder::open(&folder).unwrap().case.exercise.unwrap()
     };
     let (a, b, healthy) = (sealed("faint", "a"), sealed("faint", "b"), sealed("nothing", "c"));

@@ -194,7 +194,10 @@ impl App {
         let Some((session, exercise)) = self.session.as_ref().zip(self.exercise_now()) else { return };
         let beside = session.folder.as_ref().and_then(|f| f.parent()).map(PathBuf::from);
         let difficulty = exercise.difficulty.unwrap_or_default();
-        self.start(MAKING, move |progress| work::another(beside, difficulty, progress));
+        // The class stays the same wherever the new folder lies.
+        let class = session.folder.as_ref().filter(|_| !exercise.class.is_empty()).map(|f| f.join(&exercise.class));
+        let class = class.map(|c| std::path::absolute(&c).unwrap_or(c).display().to_string()).unwrap_or_default();
+        self.start(MAKING, move |progress| work::another(beside, difficulty, &class, progress));
     }
 
     fn make_exercise(&mut self, folder: PathBuf) {

@@ -4,7 +4,7 @@ use egui::{ComboBox, Panel, RichText, ScrollArea, Ui};
 
 use super::{
     super::{command::Command, screen::Screen, session::Session},
-    ExerciseCommand, field, pane,
+    ExerciseCommand, aloud, field, pane,
 };
 use crate::{
     case::exercise::{Answers, Exercise, Place, RailAnswer},
@@ -93,7 +93,8 @@ fn place(ui: &mut Ui, session: &Session, answers: &Answers, screen: &mut Screen,
         }
         _ => "No cross yet.".to_owned(),
     };
-    ui.label(said);
+    let cross = ui.label(said);
+    aloud(ui, &cross);
     let typed = &mut screen.exercise.typed;
     ui.horizontal_wrapped(|ui| {
         let at = answers.place.as_ref();

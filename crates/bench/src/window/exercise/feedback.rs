@@ -5,7 +5,7 @@ use joulemark_locate::Located;
 
 use super::{
     super::{command::Command, session::Session, words},
-    ExerciseCommand, Feedback,
+    ExerciseCommand, Feedback, aloud,
 };
 use crate::{
     answer_words::LEAST_SHOWN,
@@ -48,7 +48,7 @@ pub(super) fn show(
         theme::hairline(ui);
         limits(ui, exercise, feedback);
         theme::hairline(ui);
-        found(ui, session);
+        found(ui, session, feedback.answer.simulated);
     });
 }
 
@@ -58,7 +58,8 @@ fn weak(ui: &mut Ui, text: impl Into<String>) {
 }
 
 fn points(ui: &mut Ui, exercise: &Exercise, feedback: &Feedback) {
-    ui.label(RichText::new(format!("{} of 100 points", feedback.score.points)).font(theme::large()));
+    let points = ui.label(RichText::new(format!("{} of 100 points", feedback.score.points)).font(theme::large()));
+    aloud(ui, &points);
     if exercise.handed_in.len() > 1 {
         weak(ui, format!("Your try number {} at this exercise", exercise.handed_in.len()));
     }
@@ -100,17 +101,20 @@ fn table(ui: &mut Ui, limits: &RailLimits) {
     });
 }
 
-fn found(ui: &mut Ui, session: &Session) {
+fn found(ui: &mut Ui, session: &Session, simulated: bool) {
     ui.label(RichText::new("What the program found").strong());
     let p = Palette::of(ui);
     match (&session.results.located, &session.results.fault) {
-        (Some(located), _) => answer(ui, located),
+        (Some(located), _) => answer(ui, located, simulated),
         (None, Some(why)) => drop(ui.label(RichText::new(why).color(p.refusal))),
         (None, None) => drop(ui.label("Being worked out\u{2026}")),
     }
 }
 
-fn answer(ui: &mut Ui, located: &Located) {
+fn answer(ui: &mut Ui, located: &Located, simulated: bool) {
+    if simulated {
+        weak(ui, "In a simulated recording.");
+    }
     if located.hot_spots.is_empty() {
         ui.label("Nothing above the noise: no place warms with the current.");
     }

@@ -10,6 +10,18 @@ use super::{
 /// What the arrow keys move the cross by, in millimetres; ten times that with Shift.
 const STEP_MM: f64 = 0.5;
 
+/// Keys and what they do, for the list.
+pub const KEYS: [(&str, &str); 8] = [
+    ("1 to 4", "task, readings, drawing, recording"),
+    ("Tab", "walk through everything; Enter takes what has focus"),
+    ("Arrows on map or drawing", "move the cross by half a millimetre; by five with Shift"),
+    ("Left, right elsewhere", "one frame back, one on; ten with Shift"),
+    ("F, + and -", "fit the picture, zoom in and out"),
+    ("Ctrl+K", "find a command"),
+    ("Ctrl+Z, Ctrl+Shift+Z", "undo, redo what was answered"),
+    ("Esc", "back out: close, cancel, or select nothing"),
+];
+
 /// Turns plain keys into commands.
 pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     let arrows = [Key::ArrowLeft, Key::ArrowRight, Key::ArrowUp, Key::ArrowDown];

@@ -94,12 +94,12 @@ pub fn section(ui: &mut Ui, session: Option<&Session>, draft: &mut MakeDraft, ou
             let field = TextEdit::singleline(&mut draft.parts).desired_width(160.0).hint_text("as the case knows");
             ui.add_enabled(!draft.nothing_wrong, field).labelled_by(label.id);
         });
-        ui.horizontal_wrapped(|ui| {
-            let label = ui.label("Class file");
-            let hint = "may stay empty; where hand-ins are collected";
-            ui.add(TextEdit::singleline(&mut draft.class).desired_width(300.0).hint_text(hint)).labelled_by(label.id);
-        });
     }
+    ui.horizontal_wrapped(|ui| {
+        let label = ui.label("Class file");
+        let hint = "may stay empty; where hand-ins are collected";
+        ui.add(TextEdit::singleline(&mut draft.class).desired_width(300.0).hint_text(hint)).labelled_by(label.id);
+    });
     ui.label(small(
         "The answer is sealed, so that it is not read by accident or in an editor. Whoever has this program or its source can \
          open it: it is no protection for an examination.",

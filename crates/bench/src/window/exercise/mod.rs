@@ -17,7 +17,7 @@ mod task;
 pub mod work;
 
 pub use act::KEEPING;
-pub use keys::read as read_keys;
+pub use keys::{KEYS, read as read_keys};
 
 use std::{collections::BTreeMap, path::PathBuf, sync::Arc};
 
@@ -141,6 +141,11 @@ pub struct Feedback {
     pub answer: Answer,
     /// The points.
     pub score: Score,
+}
+
+/// Lets those who listen hear it whenever it changes.
+fn aloud(ui: &Ui, response: &egui::Response) {
+    ui.ctx().accesskit_node_builder(response.id, |node| node.set_live(egui::accesskit::Live::Polite));
 }
 
 /// Layers that cost nothing: the recording as it is.

@@ -9,7 +9,7 @@ use super::{
     super::{
         command::Command,
         lining::LiningCommand,
-        map::texture::MapTexture,
+        map::{readout, texture::MapTexture},
         panels::strip::{nearest, plot, points},
         screen::{Layer, Screen},
         session::{Session, TakeView},
@@ -40,12 +40,12 @@ pub(super) fn show(
         return;
     };
     Panel::top("exercise layers").frame(bar).show(ui, |ui| layers(ui, session, exercise, screen, out));
-    Panel::bottom("exercise time").frame(bar).show(ui, |ui| time(ui, &view, screen, out));
     // Only maps without their answers are looked at.
     let looked: Arc<TakeView> = match &session.results.maps {
         Some(maps) if screen.layer.needs_answer() => Arc::clone(maps),
         _ => view,
     };
+    Panel::bottom("exercise time").frame(bar).show(ui, |ui| time(ui, &looked, screen, &textures[0], out));
     pane::picture(ui, session, &looked, screen, textures, out);
 }
 
@@ -87,7 +87,7 @@ fn layers(ui: &mut Ui, session: &Session, exercise: &Exercise, screen: &Screen, 
     });
 }
 
-fn time(ui: &mut Ui, view: &TakeView, screen: &mut Screen, out: &mut Vec<Command>) {
+fn time(ui: &mut Ui, view: &TakeView, screen: &mut Screen, texture: &MapTexture, out: &mut Vec<Command>) {
     let p = Palette::of(ui);
     let timeline = &view.take.timeline;
     let last = timeline.len().saturating_sub(1);
@@ -125,6 +125,8 @@ fn time(ui: &mut Ui, view: &TakeView, screen: &mut Screen, out: &mut Vec<Command
             }
         });
     }
+    let line = readout::line(view, screen, texture).unwrap_or_else(|| "Point at the map to read it.".to_owned());
+    ui.add(egui::Label::new(RichText::new(line).size(SMALL).color(p.text)).truncate());
     ui.horizontal(|ui| {
         let playing = screen.exercise.playing.is_some();
         if ui.button(if playing { "Stop" } else { "Play" }).clicked() {

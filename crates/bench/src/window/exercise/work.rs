@@ -115,16 +115,16 @@ fn without_answers(located: &Located) -> Located {
 }
 
 /// Makes up another exercise beside the one at hand, or in a temporary folder where that cannot be written, and opens it.
-pub fn another(beside: Option<PathBuf>, difficulty: Difficulty, progress: &dyn Progress) -> Outcome {
+pub fn another(beside: Option<PathBuf>, difficulty: Difficulty, class: &str, progress: &dyn Progress) -> Outcome {
     let seed = seal::fresh_seed();
     let name = format!("exercise-{}", seal::fresh_id());
     if let Some(folder) = beside.map(|b| b.join(&name))
-        && make::make_new(difficulty, seed, &folder, progress).is_ok()
+        && make::make_new(difficulty, seed, class, &folder, progress).is_ok()
     {
         return open_case(&folder, progress);
     }
     let made = tempfile::tempdir().map_err(anyhow::Error::from).and_then(|place| {
-        make::make_new(difficulty, seed, &place.path().join(&name), progress)?;
+        make::make_new(difficulty, seed, class, &place.path().join(&name), progress)?;
         Ok(place)
     });
     match made {
@@ -140,7 +140,7 @@ pub fn another(beside: Option<PathBuf>, difficulty: Difficulty, progress: &dyn P
 pub fn make_into(from: Option<PathBuf>, draft: &MakeDraft, folder: &Path, progress: &dyn Progress) -> Outcome {
     let made = match from {
         Some(from) => CaseFolder::open(&from).and_then(|case| make::make(&case, folder, &draft.wish(), progress)),
-        None => make::make_new(draft.difficulty, seal::fresh_seed(), folder, progress),
+        None => make::make_new(draft.difficulty, seal::fresh_seed(), draft.class.trim(), folder, progress),
     };
     match made {
         Ok(id) => Outcome::Done(format!("exercise {id} written to {}", folder.display())),

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use super::super::{
     command::{Command, Pick},
-    drawing, handout, lining,
+    drawing, exercise, handout, lining,
     screen::{Fault, Screen},
 };
 use crate::theme::{Palette, SMALL, SPACE};
@@ -16,7 +16,7 @@ pub fn show(ui: &Ui, screen: &Screen, out: &mut Vec<Command>) {
     if let Some(fault) = &screen.fault {
         self::fault(ui, fault, out);
     } else if screen.keys_shown {
-        keys(ui, screen.drawing.is_some(), out);
+        keys(ui, screen, out);
     }
 }
 
@@ -128,7 +128,7 @@ const KEYS: [(&str, &str); 18] = [
     ("Drag, wheel, double click", "pan, zoom to the cursor, centre"),
 ];
 
-fn keys(ui: &Ui, drawing: bool, out: &mut Vec<Command>) {
+fn keys(ui: &Ui, screen: &Screen, out: &mut Vec<Command>) {
     let response = Modal::new(Id::unique("keys")).show(ui.ctx(), |ui| {
         ui.label(RichText::new("Keys").strong());
         ui.add_space(SPACE);
@@ -140,7 +140,11 @@ fn keys(ui: &Ui, drawing: bool, out: &mut Vec<Command>) {
                     ui.label(what);
                     ui.end_row();
                 };
-                if drawing {
+                if screen.exercise.here {
+                    for (key, what) in exercise::KEYS {
+                        row(key, what);
+                    }
+                } else if screen.drawing.is_some() {
                     for (words, key, _) in drawing::listed() {
                         row(key, &words);
                     }
