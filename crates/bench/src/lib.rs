@@ -6,6 +6,7 @@ pub mod board_files;
 pub mod case;
 pub mod cli;
 pub mod exercise;
+pub mod handout;
 pub mod layer;
 pub mod lesson;
 pub mod library;

@@ -11,7 +11,7 @@ use std::{
     process::{Command, Output},
 };
 
-use cli_support::{assert_refused, joulemark, stderr, stdout};
+use cli_support::{assert_refused, joulemark, pdf_text, poppler, practice, stderr, stdout, words};
 use joulemark::case::{
     CaseFolder, case_log,
     case_log::LogLine,
@@ -43,38 +43,6 @@ fn written(settings: Option<&Path>, case: &Path, out: &Path, more: &[&str]) -> V
     let output = report(settings, &args);
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     fs::read(out).unwrap()
-}
-
-/// A tool of poppler's on a file; `tests/run` installs them.
-fn poppler(tool: &str, args: &[&str], file: &Path) -> String {
-    let mut command = Command::new(tool);
-    command.args(args).arg(file);
-    if tool == "pdftotext" {
-        command.arg("-");
-    }
-    let output = command.output().unwrap_or_else(|e| panic!("{tool} of poppler-utils: {e}; tests/run installs it"));
-    assert!(output.status.success(), "{tool}: {}", stderr(&output));
-    // Poppler 22 expects a name where ISO 32000-1, table 321, has a boolean.
-    let told = stderr(&output);
-    let faults: Vec<&str> = told.lines().filter(|l| !l.contains("Suspects object is wrong type (boolean)")).collect();
-    assert!(faults.is_empty(), "{tool} finds a fault in the file: {faults:?}");
-    stdout(&output)
-}
-
-/// Its words with single spaces, so that line breaks do not matter.
-fn words(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-fn pdf_text(file: &Path) -> String {
-    words(&poppler("pdftotext", &["-layout"], file))
-}
-
-fn practice(folder: &Path, name: &str, seed: &str) -> PathBuf {
-    let at = folder.join(name);
-    let made = joulemark(&["practice", "ceramic-capacitor", &at.display().to_string(), "--seed", seed]);
-    assert!(made.status.success(), "{}", stderr(&made));
-    at
 }
 
 /// The part that `joulemark locate` suspects first, and its share as printed.
@@ -163,7 +131,7 @@ fn paper_comes_from_the_settings_and_the_flag_goes_before_it() {
     let (case, out) = (case.display().to_string(), file.display().to_string());
     let output = report(Some(&settings), &[&case, &out]);
     assert_eq!(output.status.code(), Some(0));
-    assert!(stderr(&output).contains("no logo") && stderr(&output).contains("gone.png"), "{}", stderr(&output));
+    assert!(stderr(&output).contains("no logo on it") && stderr(&output).contains("gone.png"), "{}", stderr(&output));
     assert_eq!(images(&file), with_logo - 1);
 }
 

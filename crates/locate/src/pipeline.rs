@@ -138,7 +138,7 @@ impl Attempt<'_> {
             refuse_not_a_number(film.frames, &projection)?;
         }
         let vectors = model.vectors.ncols();
-        maps::without_signal(&mut projection.variance, &projection.coefficients[..vectors], &model.vectors);
+        maps::without_signal(&mut projection, vectors, &model.vectors);
         let mut noise = maps::judge(&projection.variance, shape.frames).ok_or(LocateError::Constant)?;
         if settings.repairs.pixels {
             for p in repair::pixels::flickering(film.frames, noise.typical) {

@@ -5,6 +5,7 @@ mod console;
 mod convert;
 mod exercise;
 mod exit;
+mod handout;
 mod inspect;
 mod library;
 mod locate;
@@ -15,10 +16,10 @@ mod words;
 
 use std::{path::PathBuf, process::ExitCode};
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use joulemark_frames::read::ReadOptions;
 
-use crate::case::{BadInput, load::MEMORY_MIB};
+use crate::case::{BadInput, load::MEMORY_MIB, settings::Paper};
 use console::Console;
 
 /// Finds the part that shorts a supply rail, from a thermal recording of the board.
@@ -41,6 +42,7 @@ enum Command {
     Plan(Box<plan::PlanArgs>),
     Compare(Box<compare::CompareArgs>),
     Report(Box<report::ReportArgs>),
+    Handout(Box<handout::HandoutArgs>),
     Inspect(inspect::InspectArgs),
     Convert(convert::ConvertArgs),
     Practice(practice::PracticeArgs),
@@ -65,6 +67,22 @@ struct Reading {
 impl Reading {
     fn options(&self) -> ReadOptions {
         ReadOptions { memory_limit_bytes: self.memory_mib.saturating_mul(1 << 20), mask_not_a_number: self.mask_nan }
+    }
+}
+
+/// Size of a page, where it is not the one in the settings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum PaperName {
+    A4,
+    Letter,
+}
+
+impl From<PaperName> for Paper {
+    fn from(name: PaperName) -> Self {
+        match name {
+            PaperName::A4 => Self::A4,
+            PaperName::Letter => Self::Letter,
+        }
     }
 }
 
@@ -105,6 +123,10 @@ fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Command::Report(args)) => {
             let console = Console::new(args.reading.quiet);
             report::run(&args, &console)
+        }
+        Some(Command::Handout(args)) => {
+            let console = Console::new(args.reading.quiet);
+            handout::run(&args, &console)
         }
         Some(Command::Inspect(args)) => {
             let console = Console::new(args.reading.quiet);

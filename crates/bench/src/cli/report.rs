@@ -5,9 +5,9 @@ use std::{
     path::PathBuf,
 };
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 
-use super::{Console, Outcome, Reading};
+use super::{Console, Outcome, PaperName, Reading};
 use crate::{
     case::{
         BadInput, CaseFolder, atomic,
@@ -30,21 +30,6 @@ pub(super) struct ReportArgs {
     paper: Option<PaperName>,
     #[command(flatten)]
     pub(super) reading: Reading,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum PaperName {
-    A4,
-    Letter,
-}
-
-impl From<PaperName> for Paper {
-    fn from(name: PaperName) -> Self {
-        match name {
-            PaperName::A4 => Self::A4,
-            PaperName::Letter => Self::Letter,
-        }
-    }
 }
 
 pub(super) fn run(args: &ReportArgs, console: &Console) -> anyhow::Result<Outcome> {

@@ -3,6 +3,7 @@
 
 pub mod mark;
 pub mod markdown;
+pub mod outline;
 pub mod place;
 pub mod render;
 pub mod shapes;

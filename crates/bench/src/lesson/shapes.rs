@@ -37,8 +37,13 @@ pub fn shapes(mark: &Mark, view: &dyn Placing) -> Vec<Shape> {
             }
             pen.disc(&mut out, label, radius, &number.to_string());
             if !text.is_empty() {
-                let right = label[0] + radius + 0.4 * view.words_size();
-                pen.plate(&mut out, view, [right, label[1]], text);
+                // Beside the disc: on its right, or on its left where the view ends.
+                let gap = radius + 0.4 * view.words_size();
+                let [left, _, width, _] = view.rect();
+                let wide = pen.plate_width(view, text);
+                let fits = label[0] + gap + wide <= left + width || label[0] - gap - wide < left;
+                let x = if fits { label[0] + gap } else { label[0] - gap - wide };
+                pen.plate(&mut out, view, [x, label[1]], text);
             }
         }
         What::Arrow { from, to } => {
@@ -166,13 +171,23 @@ impl Pen {
         });
     }
 
+    /// Width of the longest line.
+    fn plate_width(&self, view: &dyn Placing, text: &str) -> f32 {
+        text.lines().map(|l| view.words_width(l, self.size)).fold(0.0, f32::max)
+    }
+
     /// Words on a plate of the other tone, their left end and their middle at a place; lines end where the text's do.
+    /// Words of a place in sight stay in sight.
     fn plate(&self, out: &mut Vec<Shape>, view: &dyn Placing, [x, y]: [f32; 2], text: &str) {
         let lines: Vec<&str> = text.lines().collect();
         let leading = 1.35 * self.size;
-        let wide = lines.iter().map(|l| view.words_width(l, self.size)).fold(0.0, f32::max);
+        let wide = self.plate_width(view, text);
         let (pad, height) = (0.3 * self.size, leading * lines.len() as f32);
-        let top = y - height / 2.0;
+        let [left, above, width, below] = view.rect();
+        let (right, below) = (left + width, above + below);
+        let in_sight = (left..=right).contains(&x) && (above..=below).contains(&y);
+        let x = if in_sight { x.min(right - wide - pad).max(left + pad) } else { x };
+        let top = if in_sight { (y - height / 2.0).min(below - height).max(above) } else { y - height / 2.0 };
         let rect = [x - pad, top, wide + 2.0 * pad, height];
         out.push(Shape::Fill { rect, ink: self.edge_ink, opacity: PLATE });
         for (i, line) in lines.iter().enumerate() {
@@ -267,6 +282,21 @@ mod tests {
         let reaches =
             shapes.iter().any(|s| matches!(s, Shape::Line { points, .. } if points.last() == Some(&[20.0, 20.0])));
         assert!(reaches, "{shapes:?}");
+    }
+
+    #[test]
+    fn words_near_the_edge_stay_in_sight() {
+        let plate = |what| {
+            let shapes = drawn(what);
+            let found = shapes.iter().find_map(|s| if let Shape::Fill { rect, .. } = s { Some(*rect) } else { None });
+            found.unwrap()
+        };
+        // The view is 200 wide; ten letters are 50, and 3 on either side.
+        let [x, y, w, h] = plate(What::Text { at: [18.5, 0.0], text: "ten letter".into() });
+        assert!((x + w - 200.0).abs() < 1e-3 && (w - 56.0).abs() < 1e-3 && y >= 0.0 && h > 10.0, "{x} {y} {w} {h}");
+        // A callout's go to the other side of its disc: at 190, less 9.5 + 4 + 50 + 3.
+        let [x, ..] = plate(What::Callout { at: [1.0, 5.0], label: [18.0, 5.0], number: 1, text: "ten letter".into() });
+        assert!((x - 123.5).abs() < 1e-3, "{x}");
     }
 
     #[test]

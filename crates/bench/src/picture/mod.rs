@@ -3,6 +3,7 @@
 pub(crate) mod bars;
 pub mod compare;
 pub(crate) mod marks;
+pub mod painter;
 pub(crate) mod sheet;
 pub(crate) mod stroke;
 mod text;

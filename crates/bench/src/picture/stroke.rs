@@ -50,7 +50,7 @@ pub(super) fn fill(canvas: &mut RgbImage, rectangle: [f32; 4], colour: [u8; 3], 
     }
 }
 
-fn blend(canvas: &mut RgbImage, x: u32, y: u32, colour: [u8; 3], share: f32) {
+pub(super) fn blend(canvas: &mut RgbImage, x: u32, y: u32, colour: [u8; 3], share: f32) {
     let Rgb(under) = *canvas.get_pixel(x, y);
     let mix = |u: u8, c: u8| (f32::from(u) + share * (f32::from(c) - f32::from(u))).round() as u8;
     canvas.put_pixel(x, y, Rgb([0, 1, 2].map(|i| mix(under[i], colour[i]))));

@@ -12,7 +12,7 @@ use crate::report::{
 
 /// Height of a line of Open Sans in ems: ascender 1.069, descender 0.293 (the font's own table `hhea`).
 pub(crate) const LINE_EMS: f32 = 1.362;
-const ASCENDER_EMS: f32 = 1.069;
+pub(crate) const ASCENDER_EMS: f32 = 1.069;
 
 /// Shapes of a drawing.
 pub(crate) struct Vectors<'a> {

@@ -7,7 +7,10 @@ use super::{
     content::{Block, Report, SIMULATED, Section, Table},
     drawing::{Anchor, Drawing, Ink, Raster, Shape},
 };
-use crate::case::settings::Paper;
+use crate::{
+    case::settings::Paper,
+    lesson::markdown::{self, Run},
+};
 
 const STYLE: &str = "
 *{box-sizing:border-box}
@@ -101,6 +104,50 @@ fn block(block: &Block) -> Markup {
             @if let Some(signed) = signed { p { strong { (signed) } } }
             div.sign { div { "Name" } div { "Date" } div { "Signature" } }
         },
+        Block::Prose(blocks) => prose(blocks),
+        Block::Legend(entries) => {
+            html! { ol.legend { @for (number, text) in entries { li value=(number) { (text) } } } }
+        }
+        Block::Blanks(names) => html! { @for (name, _) in names { p.blank { (name) } } },
+    }
+}
+
+/// The text of a lesson. Headings come below those of a step.
+pub(crate) fn prose(blocks: &[markdown::Block]) -> Markup {
+    html! {
+        @for block in blocks {
+            @match block {
+                markdown::Block::Heading(1 | 2, runs) => h3 { (words(runs)) },
+                markdown::Block::Heading(_, runs) => h4 { (words(runs)) },
+                markdown::Block::Paragraph(runs) => p { (words(runs)) },
+                markdown::Block::Code(code) => pre { code { (code) } },
+                markdown::Block::List(Some(first), items) => ol start=(first) { @for item in items { li { (prose(item)) } } },
+                markdown::Block::List(None, items) => ul { @for item in items { li { (prose(item)) } } },
+            }
+        }
+    }
+}
+
+fn words(runs: &[Run]) -> Markup {
+    html! { @for run in runs { (one_run(run)) } }
+}
+
+fn one_run(run: &Run) -> Markup {
+    let lines = html! { @for (i, line) in run.text.split('\n').enumerate() { @if i > 0 { br; } (line) } };
+    let lines = if run.code {
+        html! { code { (lines) } }
+    } else {
+        lines
+    };
+    let lines = if run.emphasis {
+        html! { em { (lines) } }
+    } else {
+        lines
+    };
+    if run.strong {
+        html! { strong { (lines) } }
+    } else {
+        lines
     }
 }
 
@@ -116,7 +163,7 @@ fn table(table: &Table) -> Markup {
     }
 }
 
-fn data(raster: &Raster) -> String {
+pub(crate) fn data(raster: &Raster) -> String {
     format!("data:image/png;base64,{}", STANDARD.encode(&raster.png))
 }
 
@@ -125,7 +172,7 @@ fn colour([r, g, b]: Ink) -> String {
 }
 
 /// Two decimals of a point are finer than any printer.
-fn at(value: f32) -> String {
+pub(crate) fn at(value: f32) -> String {
     let text = format!("{value:.2}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
@@ -147,7 +194,7 @@ fn round(ring: &[[f32; 2]]) -> String {
     if corners.is_empty() { corners } else { corners + "Z" }
 }
 
-fn shape(shape: &Shape) -> Markup {
+pub(crate) fn shape(shape: &Shape) -> Markup {
     match shape {
         Shape::Picture { rect: [x, y, w, h], raster } => html! {
             image x=(at(*x)) y=(at(*y)) width=(at(*w)) height=(at(*h)) preserveAspectRatio="none"

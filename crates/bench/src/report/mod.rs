@@ -4,11 +4,11 @@
 //! options alone. No clock is read: the same inputs give the same bytes.
 
 pub mod clip;
-mod content;
+pub(crate) mod content;
 pub mod drawing;
-mod html;
+pub(crate) mod html;
 mod logo;
-mod pdf;
+pub(crate) mod pdf;
 pub mod typeface;
 
 use std::path::Path;

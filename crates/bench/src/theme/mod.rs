@@ -3,7 +3,13 @@
 pub mod ramp;
 pub mod scales;
 
-use egui::{Color32, Context, CornerRadius, FontId, Margin, Shadow, Stroke, Style, TextStyle, Ui, Vec2, vec2};
+use egui::{
+    Color32, Context, CornerRadius, FontData, FontFamily, FontId, Margin, Shadow, Stroke, Style, TextStyle, Ui, Vec2,
+    epaint::text::{FontInsert, FontPriority, InsertFontFamily},
+    vec2,
+};
+
+use crate::report::typeface;
 
 /// Distance between neighbours; larger distances are multiples of it.
 pub const SPACE: f32 = 8.0;
@@ -15,6 +21,10 @@ pub const BODY: f32 = 14.5;
 pub const LARGE: f32 = 22.0;
 /// Below this width the stages fold and the strip gets half its height.
 pub const NARROW_WIDTH: f32 = 1100.0;
+/// The regular font of reports, within the window.
+const REPORT: &str = "report";
+/// The bold one.
+const REPORT_BOLD: &str = "report bold";
 /// Radius of every corner.
 const CORNER: u8 = 3;
 
@@ -104,6 +114,10 @@ impl Palette {
 
 /// Sets both themes up. Call once, before the first frame.
 pub fn install(ctx: &Context) {
+    for (name, bytes) in [(REPORT, typeface::REGULAR), (REPORT_BOLD, typeface::BOLD)] {
+        let family = InsertFontFamily { family: FontFamily::Name(name.into()), priority: FontPriority::Highest };
+        ctx.add_font(FontInsert::new(name, FontData::from_static(bytes), vec![family]));
+    }
     ctx.style_mut_of(egui::Theme::Dark, |style| dress(style, &DARK));
     ctx.style_mut_of(egui::Theme::Light, |style| dress(style, &LIGHT));
 }
@@ -111,6 +125,11 @@ pub fn install(ctx: &Context) {
 /// The card's figures.
 pub fn large() -> FontId {
     FontId::proportional(LARGE)
+}
+
+/// A font of reports, so that words on a picture take the room on the screen that was reckoned for them.
+pub fn report(size: f32, bold: bool) -> FontId {
+    FontId::new(size, FontFamily::Name(if bold { REPORT_BOLD } else { REPORT }.into()))
 }
 
 /// Small text.

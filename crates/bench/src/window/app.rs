@@ -6,7 +6,9 @@ mod bench;
 mod compare;
 mod desk;
 mod files;
+mod handout;
 mod hands;
+mod material;
 mod record;
 
 use std::path::PathBuf;
@@ -18,7 +20,7 @@ use super::{
     compare::{self as comparison, DifferenceTexture},
     desk as library_desk,
     drawing::photo::Underlay,
-    exercise,
+    exercise, handout as lessons,
     jobs::{Job, Jobs},
     journal::LogWork,
     keys, lining,
@@ -58,6 +60,8 @@ const COMPARING: &str = "Comparing";
 const REPORT: &str = "Writing the report";
 const LIBRARY: &str = "Shop library";
 const PICTURES: &str = "Small pictures";
+const MATERIAL: &str = "Writing the handout";
+const STEP_PHOTO: &str = "Photo of a step";
 
 /// The window.
 #[derive(Debug, Default)]
@@ -115,7 +119,7 @@ impl App {
         self.jobs
             .running()
             .iter()
-            .filter(|j| ![PICKING, FILES, READING, PICTURES, exercise::KEEPING].contains(&j.title.as_str()))
+            .filter(|j| ![PICKING, FILES, READING, PICTURES, STEP_PHOTO, exercise::KEEPING].contains(&j.title.as_str()))
     }
 
     /// What the title bar says: the leading suspect or the selection, the case, the program.
@@ -184,6 +188,7 @@ impl App {
         self.check_form();
         self.keep_exercise();
         self.compare_by_itself();
+        self.read_for_lesson();
         self.read_part();
         if self.screen.hover != self.screen.hover_next {
             self.screen.hover = self.screen.hover_next.clone();
@@ -206,6 +211,12 @@ impl App {
         let p = Palette::of(ui);
         let bar = Frame::new().fill(p.panel).inner_margin(theme::margin());
         let narrow = self.screen.narrow;
+        if let Some(session) = self.session.as_ref().filter(|_| self.screen.handout.presenting.is_some()) {
+            CentralPanel::default().frame(Frame::new()).show(ui, |ui| {
+                lessons::present::show(ui, session, &mut self.screen, out);
+            });
+            return;
+        }
         Panel::top("top").frame(bar).exact_size(44.0).show(ui, |ui| {
             top_bar::show(ui, self.session.as_ref(), &self.screen, out);
         });
@@ -241,6 +252,10 @@ impl App {
         if let Some(mut drawing) = self.screen.drawing.take() {
             bench::regions(ui, session, &mut drawing, &mut self.screen, &mut self.underlay, out);
             self.screen.drawing = Some(drawing);
+            return;
+        }
+        if self.screen.stage == Stage::Handout && self.screen.lining.is_none() {
+            lessons::regions(ui, session, &mut self.screen, out);
             return;
         }
         let view = session.view().cloned();

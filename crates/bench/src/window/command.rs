@@ -9,6 +9,7 @@ use super::{
     drawing::{Draw, import::ImportCommand, shelf::ShelfCommand},
     exercise::ExerciseCommand,
     form::Draft,
+    handout::{HandoutCommand, HandoutFile},
     lining::LiningCommand,
     panels::{device::DeviceDraft, shop::ShopDraft},
     plan::PlanCommand,
@@ -54,6 +55,8 @@ pub enum Pick {
     BenchCard,
     /// Where the report is written.
     Report,
+    /// Where the lesson shown is written.
+    Handout(HandoutFile),
     /// The folder of the shop's library.
     LibraryFolder,
     /// Where the library is written as CSV.
@@ -175,6 +178,8 @@ pub enum Command {
     Exercise(ExerciseCommand),
     /// Use the repair check.
     Compare(CompareCommand),
+    /// Use the handout stage.
+    Handout(HandoutCommand),
     /// Use the millivolt survey.
     Survey(SurveyCommand),
     /// Open the dialog about the device.

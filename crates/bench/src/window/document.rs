@@ -184,6 +184,19 @@ impl History {
         true
     }
 
+    /// Applies an edit of the same words as the last one as its continuation: undoing takes both back. False when it is
+    /// none.
+    pub fn go_on(&mut self, document: &mut Document, edit: &Edit) -> bool {
+        let Some((last, _)) = self.undo.last_mut().filter(|(last, _)| last.words() == edit.words()) else {
+            return false;
+        };
+        if document.apply(edit.clone()).is_some() {
+            *last = edit.clone();
+            self.redo.clear();
+        }
+        true
+    }
+
     /// Takes the last edit back.
     pub fn undo(&mut self, document: &mut Document) -> Option<String> {
         let (edit, inverse) = self.undo.pop()?;
@@ -283,6 +296,22 @@ mod tests {
         assert!(!history.apply(&mut now, Edit::Rail("V12".into())));
         assert!(!history.apply(&mut now, Edit::Face { take: "none such".into(), face: "top".into() }));
         assert_eq!(history.next_undo(), None);
+    }
+
+    #[test]
+    fn what_goes_on_is_taken_back_together() {
+        let notes = |text: &str| Edit::Notes(text.into());
+        let (mut now, mut history) = (document(), History::default());
+        assert!(!history.go_on(&mut now, &notes("w")), "there is nothing to go on with");
+        history.apply(&mut now, Edit::Rail("V5".into()));
+        assert!(!history.go_on(&mut now, &notes("w")), "the last one is something else");
+        history.apply(&mut now, notes("w"));
+        assert!(history.go_on(&mut now, &notes("we")) && history.go_on(&mut now, &notes("wet")));
+        assert_eq!(now.case.notes, "wet");
+        history.undo(&mut now);
+        assert_eq!((now.case.notes.as_str(), now.case.rail.as_str()), ("", "V5"));
+        history.redo(&mut now);
+        assert_eq!(now.case.notes, "wet");
     }
 
     #[test]

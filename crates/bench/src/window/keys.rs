@@ -5,6 +5,7 @@ use egui::{Context, FocusDirection, Key, KeyboardShortcut, Modifiers, Popup};
 use super::{
     command::{Command, Pick},
     drawing, exercise,
+    handout::{self, HandoutCommand},
     lining::{self, LiningCommand},
     panels::stages,
     screen::Screen,
@@ -16,6 +17,10 @@ const CTRL_SHIFT: Modifiers = Modifiers { shift: true, ..Modifiers::COMMAND };
 
 /// Turns keys into commands.
 pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
+    if screen.handout.presenting.is_some() && screen.fault.is_none() {
+        out.extend(handout::present::asked(ctx).into_iter().map(|turn| Command::Handout(HandoutCommand::Turn(turn))));
+        return;
+    }
     let modal = screen.palette.is_some()
         || screen.path.is_some()
         || screen.import.is_some()
@@ -73,6 +78,9 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     if pressed(Modifiers::NONE, Key::F1) {
         out.push(Command::Keys(true));
     }
+    if pressed(Modifiers::NONE, Key::F5) {
+        out.push(Command::Handout(HandoutCommand::Present));
+    }
     if typing || popup {
         return;
     }
@@ -84,13 +92,20 @@ pub fn read(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
         exercise::read_keys(ctx, screen, out);
         return;
     }
+    if screen.stage == Stage::Handout && screen.drawing.is_none() && screen.desk.is_none() {
+        handout::keys::hold_arrows(ctx, &screen.handout);
+        if pressed(Modifiers::COMMAND, Key::D) {
+            out.push(Command::Handout(HandoutCommand::DuplicateMark));
+        }
+    }
     plain(ctx, screen, out);
 }
 
 fn plain(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
     let drawing = screen.drawing.is_some();
+    let on_handout = screen.stage == Stage::Handout && !drawing && screen.desk.is_none();
     let arrows = [Key::ArrowLeft, Key::ArrowRight, Key::ArrowUp, Key::ArrowDown];
-    if ctx.input(|i| arrows.iter().any(|&k| i.key_pressed(k))) {
+    if !on_handout && ctx.input(|i| arrows.iter().any(|&k| i.key_pressed(k))) {
         // Arrows step time here; they must not move the keyboard focus as well.
         ctx.memory_mut(|m| m.move_focus(FocusDirection::None));
     }
@@ -123,7 +138,18 @@ fn plain(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
             }
             continue;
         }
+        if on_handout {
+            let free = !focused || screen.handout.on_picture;
+            if let Some(command) = handout::keys::plain(key, modifiers, &screen.handout, free) {
+                out.push(Command::Handout(command));
+                continue;
+            }
+            if matches!(key, Key::ArrowLeft | Key::ArrowRight | Key::Home | Key::End) {
+                continue;
+            }
+        }
         match key {
+            Key::H => out.push(Command::Handout(HandoutCommand::AddThisView)),
             Key::D => out.push(Command::Draw(drawing::Draw::Open)),
             Key::M => out.push(Command::Measure),
             Key::C => {
@@ -132,7 +158,7 @@ fn plain(ctx: &Context, screen: &Screen, out: &mut Vec<Command>) {
             }
             _ => {}
         }
-        if matches!(key, Key::D | Key::M | Key::C) {
+        if matches!(key, Key::H | Key::D | Key::M | Key::C) {
             continue;
         }
         let by = if modifiers.shift { 10 } else { 1 };

@@ -15,6 +15,7 @@ pub mod exercise;
 mod face_view;
 pub mod form;
 pub mod frames_seen;
+pub mod handout;
 pub mod jobs;
 pub mod journal;
 mod keys;

@@ -12,6 +12,7 @@ use super::{
     drawing::{Drawing, import::Import, shelf::ShelfScreen, view::DrawingView},
     exercise::ExerciseScreen,
     form::Draft,
+    handout::HandoutScreen,
     lining::Lining,
     map::view::MapView,
     panels::{device::DeviceDraft, shop::ShopDraft},
@@ -218,6 +219,8 @@ pub struct Screen {
     pub desk: Option<DeskScreen>,
     /// The repair check.
     pub compare: CompareScreen,
+    /// The handout stage.
+    pub handout: HandoutScreen,
     /// The millivolt survey, when open.
     pub survey: Option<SurveyScreen>,
     /// The student's desk, and what instructors make and collect.

@@ -3,7 +3,7 @@
 
 use std::{
     collections::HashMap,
-    path::PathBuf,
+    path::{Path, PathBuf},
     sync::{
         Arc,
         atomic::{AtomicU64, Ordering},
@@ -305,6 +305,12 @@ impl Session {
         self.board.face(&self.document.take(&self.shown)?.face)
     }
 
+    /// The path of a file that the drawing names.
+    pub fn beside_drawing(&self, file: &str) -> PathBuf {
+        let drawing = self.folder.as_deref().unwrap_or(Path::new("")).join(&self.document.case.board);
+        drawing.parent().unwrap_or(Path::new("")).join(file)
+    }
+
     /// Whether the shown result is older than what the document says.
     pub fn out_of_date(&self) -> bool {
         self.view().is_some_and(|view| {
@@ -337,6 +343,15 @@ impl Session {
         if let Some(exercise) = &mut self.document.case.exercise {
             change(exercise);
             self.changes += 1;
+        }
+    }
+
+    /// Applies an edit that goes on with the last one, so that both are taken back together: letters of a text.
+    pub fn go_on(&mut self, edit: Edit) {
+        if self.history.go_on(&mut self.document, &edit) {
+            self.changes += 1;
+        } else {
+            self.apply(edit);
         }
     }
 

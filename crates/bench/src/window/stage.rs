@@ -27,10 +27,12 @@ pub enum Stage {
 pub enum Standing {
     /// Nothing is missing.
     Done,
+    /// Nothing is missing; how much there is.
+    Has(String),
     /// What it still needs.
     Needs(String),
-    /// It has no tools in this version.
-    Later,
+    /// Nothing is there, and nothing needs to be.
+    Free(String),
 }
 
 impl Standing {
@@ -38,9 +40,13 @@ impl Standing {
     pub fn words(&self) -> &str {
         match self {
             Self::Done => "done",
-            Self::Needs(what) => what,
-            Self::Later => "comes later",
+            Self::Has(what) | Self::Needs(what) | Self::Free(what) => what,
         }
+    }
+
+    /// Whether nothing is missing.
+    pub fn is_done(&self) -> bool {
+        matches!(self, Self::Done | Self::Has(_))
     }
 }
 
@@ -69,7 +75,7 @@ impl Stage {
         }
     }
 
-    /// What a stage is for, in one sentence; for those of later versions also that they are not there yet.
+    /// What a stage is for, in one sentence.
     pub fn sentence(self) -> &'static str {
         match self {
             Self::Readings => "Resistance and diode readings that make one rail stand out.",
@@ -78,16 +84,13 @@ impl Stage {
             Self::HotSpots => "Places whose rise is real, tested against this recording's own noise.",
             Self::Suspects => "The part under each hot spot, with its probability and why.",
             Self::RepairCheck => "The proof that the short is gone, from a take before and a take after.",
-            Self::Handout => "Class material with the answer hidden: it comes with a later version.",
+            Self::Handout => "Lessons made of this case: steps with marks and words, to present or to hand out.",
         }
     }
 
     /// How it stands in a case.
     pub fn standing(self, session: Option<&Session>) -> Standing {
         let needs = |what: &str| Standing::Needs(what.to_owned());
-        if self == Self::Handout {
-            return Standing::Later;
-        }
         let Some(session) = session else {
             return needs("needs a case");
         };
@@ -145,6 +148,15 @@ impl Stage {
                     None => needs("needs a verdict"),
                 }
             }
+            Self::Handout => {
+                let lessons = &session.document.case.lessons;
+                match lessons.iter().map(|l| l.steps.len()).sum() {
+                    _ if lessons.is_empty() => Standing::Free("no lesson yet".to_owned()),
+                    0 => needs("needs a step"),
+                    1 => Standing::Has("1 step".to_owned()),
+                    n => Standing::Has(format!("{n} steps")),
+                }
+            }
             _ => match located {
                 None => needs("not located yet"),
                 Some(_) if session.out_of_date() => needs("out of date"),
@@ -161,12 +173,24 @@ impl Stage {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{
+        case::Case,
+        lesson::{Lesson, Step},
+        window::document::Document,
+    };
 
     #[test]
-    fn stages_of_later_versions_say_so() {
-        for stage in Stage::ALL {
-            let later = stage.standing(None) == Standing::Later;
-            assert_eq!(later, stage.sentence().contains("later version"), "{stage:?}");
-        }
+    fn the_handout_counts_its_steps_and_nags_nobody_who_wants_none() {
+        let standing = |steps: &[usize]| {
+            let lesson = |&n: &usize| Lesson { steps: vec![Step::default(); n], ..Lesson::default() };
+            let case = Case { lessons: steps.iter().map(lesson).collect(), ..Case::default() };
+            let session = Session::new(None, Document { case, ..Document::default() }, std::sync::Arc::default());
+            Stage::Handout.standing(Some(&session))
+        };
+        assert_eq!(standing(&[]), Standing::Free("no lesson yet".into()));
+        assert_eq!(standing(&[0]), Standing::Needs("needs a step".into()));
+        assert_eq!(standing(&[1]), Standing::Has("1 step".into()));
+        assert_eq!(standing(&[2, 3]), Standing::Has("5 steps".into()));
+        assert!(standing(&[1]).is_done() && !standing(&[]).is_done());
     }
 }

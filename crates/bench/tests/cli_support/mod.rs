@@ -51,6 +51,40 @@ pub fn assert_refused(output: &Output, file: &str, wanted: &str) {
     assert_eq!(stdout(output), "", "a refused input has no result");
 }
 
+/// A tool of poppler's on a file; `tests/run` installs them.
+pub fn poppler(tool: &str, args: &[&str], file: &Path) -> String {
+    let mut command = Command::new(tool);
+    command.args(args).arg(file);
+    if tool == "pdftotext" {
+        command.arg("-");
+    }
+    let output = command.output().unwrap_or_else(|e| panic!("{tool} of poppler-utils: {e}; tests/run installs it"));
+    assert!(output.status.success(), "{tool}: {}", stderr(&output));
+    // Poppler 22 expects a name where ISO 32000-1, table 321, has a boolean.
+    let told = stderr(&output);
+    let faults: Vec<&str> = told.lines().filter(|l| !l.contains("Suspects object is wrong type (boolean)")).collect();
+    assert!(faults.is_empty(), "{tool} finds a fault in the file: {faults:?}");
+    stdout(&output)
+}
+
+/// Its words with single spaces, so that line breaks do not matter.
+pub fn words(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The words of a PDF, as they stand on its pages.
+pub fn pdf_text(file: &Path) -> String {
+    words(&poppler("pdftotext", &["-layout"], file))
+}
+
+/// A practice case in a folder of its own.
+pub fn practice(folder: &Path, name: &str, seed: &str) -> PathBuf {
+    let at = folder.join(name);
+    let made = joulemark(&["practice", "ceramic-capacitor", &at.display().to_string(), "--seed", seed]);
+    assert!(made.status.success(), "{}", stderr(&made));
+    at
+}
+
 /// Hundredths of a kelvin; C1 warms by `rise_k` with a time constant of 5 s from frame [`BEFORE`] on, at 4 frames a
 /// second, in noise of 50 mK.
 pub fn counts(rise_k: f64) -> Array3<u16> {

@@ -229,3 +229,40 @@ fn the_bench() {
         }
     }
 }
+
+#[test]
+#[ignore = "draws pictures for the eye; asserts nothing but that every screen can be drawn"]
+fn the_handout() {
+    use joulemark::window::handout::{HandoutCommand as C, Tool};
+    for (tag, size, bench) in [("large", LARGE, Bench::Dark), ("small", SMALL, Bench::Light)] {
+        let name = |what: &str| format!("handout-{what}-{tag}");
+        let at = |more: Vec<C>| {
+            let mut window = crate::handout::presented();
+            window.set_size(size.into());
+            window.state_mut().apply(Command::SetBench(bench));
+            window.state_mut().apply(Command::SetStage(Stage::Handout));
+            window.run_steps(4);
+            for command in more {
+                window.state_mut().apply(Command::Handout(command));
+                window.run_steps(3);
+            }
+            window
+        };
+        save(
+            &name("no-lesson"),
+            with(common::session(), size, vec![Command::SetBench(bench), Command::SetStage(Stage::Handout)]),
+        );
+        save(&name("no-step"), at(vec![C::New]));
+        save(&name("step"), at(vec![]));
+        save(&name("callout"), at(vec![C::Select(Some(0))]));
+        let tools = Tool::ALL.into_iter().skip(1).map(|(tool, _)| C::AddInMiddle(tool)).collect();
+        save(&name("every-mark"), at(tools));
+        save(&name("frame"), at(vec![C::Step(1)]));
+        save(&name("words"), at(vec![C::Step(2), C::Preview(true)]));
+        save(&name("closer"), at(vec![C::ZoomBy(2.5), C::Tool(Tool::Loop)]));
+        save(&name("present"), at(vec![C::Present]));
+        save(&name("present-more"), at(vec![C::Present, C::Turn(joulemark::window::handout::present::Turn::Next)]));
+        save(&name("present-frame"), at(vec![C::Step(1), C::Present]));
+        save(&name("present-words"), at(vec![C::Step(2), C::Present]));
+    }
+}

@@ -13,6 +13,7 @@ mod files;
 mod flows;
 mod form;
 mod gallery;
+mod handout;
 mod lining;
 mod pictures;
 mod speed;

@@ -28,6 +28,8 @@ pub struct Projection {
     /// Variance of the noise from frame to frame, half the mean square of successive differences: unbiased under white
     /// noise, and blind to anything slow (von Neumann, Ann. Math. Stat. 12 (1941) 367).
     pub variance: Vec<f32>,
+    /// The same from the frames before injection alone, which hold no step of the heat; zero where there is but one.
+    pub variance_before: Vec<f32>,
 }
 
 /// Projects every pixel's time course onto the columns of `basis` (frames x vectors). The vectors must be orthogonal to a
@@ -47,6 +49,7 @@ pub fn project(
         coefficients: (0..basis.ncols()).map(|_| vec![0.0; pixels]).collect(),
         before: vec![0.0; pixels],
         variance: vec![0.0; pixels],
+        variance_before: vec![0.0; pixels],
     };
     let tiles = projection.tiles();
     let count = tiles.len();
@@ -71,10 +74,12 @@ impl Projection {
     fn tiles(&mut self) -> Vec<Tile<'_>> {
         let rest = self.before.chunks_mut(TILE_PX).zip(self.variance.chunks_mut(TILE_PX));
         let mut tiles: Vec<Tile<'_>> = rest
-            .map(|(before, variance)| Tile {
+            .zip(self.variance_before.chunks_mut(TILE_PX))
+            .map(|((before, variance), variance_before)| Tile {
                 coefficients: Vec::with_capacity(self.coefficients.len()),
                 before,
                 variance,
+                variance_before,
             })
             .collect();
         for plane in &mut self.coefficients {
@@ -108,11 +113,12 @@ struct Tile<'a> {
     coefficients: Vec<&'a mut [f32]>,
     before: &'a mut [f32],
     variance: &'a mut [f32],
+    variance_before: &'a mut [f32],
 }
 
 impl Tile<'_> {
     fn project(self, stack: &dyn Frames, weights: &Weights, before_frames: usize, from_px: usize) {
-        let Self { mut coefficients, before, variance } = self;
+        let Self { mut coefficients, before, variance, variance_before } = self;
         let frames = stack.shape().frames;
         let width = before.len();
         let run = from_px..from_px + width;
@@ -132,6 +138,9 @@ impl Tile<'_> {
                 if start + j < before_frames {
                     add(before, values);
                 }
+                if start + j + 1 == before_frames {
+                    variance_before.copy_from_slice(variance);
+                }
             }
             let row = |j: usize| &block[j * stride..j * stride + width];
             for (sums, weights) in sums.chunks_exact_mut(SUMS * stride).zip(groups) {
@@ -146,10 +155,9 @@ impl Tile<'_> {
             *mean = first + *mean / before_frames.max(1) as f32;
         }
         // The first difference is that of a value against itself.
-        let steps = 2.0 * (frames.max(2) - 1) as f32;
-        for sum in variance {
-            *sum /= steps;
-        }
+        let steps = |frames: usize| 2.0 * (frames.max(2) - 1) as f32;
+        variance.iter_mut().for_each(|sum| *sum /= steps(frames));
+        variance_before.iter_mut().for_each(|sum| *sum /= steps(before_frames));
     }
 }
 
@@ -205,9 +213,12 @@ mod tests {
             }
             let before = (0..5).map(|t| f64::from(frames_k[t][at])).sum::<f64>() / 5.0;
             assert!((f64::from(fast.before[p]) - before).abs() < 1e-4);
-            let variance = (1..frames).map(|t| f64::from(frames_k[t][at] - frames_k[t - 1][at]).powi(2)).sum::<f64>()
-                / (2.0 * (frames - 1) as f64);
-            assert!((f64::from(fast.variance[p]) / variance - 1.0).abs() < 1e-4);
+            let variance = |frames: usize| {
+                (1..frames).map(|t| f64::from(frames_k[t][at] - frames_k[t - 1][at]).powi(2)).sum::<f64>()
+                    / (2.0 * (frames - 1) as f64)
+            };
+            assert!((f64::from(fast.variance[p]) / variance(frames) - 1.0).abs() < 1e-4);
+            assert!((f64::from(fast.variance_before[p]) / variance(5) - 1.0).abs() < 1e-4);
         }
     }
 }

@@ -50,6 +50,11 @@ impl Area {
         [x + left, y + top, (w - left - right).max(1.0), (h - top - below).max(1.0)]
     }
 
+    /// Right and lower end of a picture with its margins.
+    pub fn ends(&self, [x, y, w, h]: [f32; 4], margins: Margins) -> [f32; 2] {
+        [x + w + margins[2] * self.words_size, y + h + margins[3] * self.words_size]
+    }
+
     /// Size of the words beside a picture.
     pub fn small(&self) -> f32 {
         0.85 * self.words_size

@@ -69,7 +69,7 @@ pub fn render(view: &View, at_px: [f64; 2], fit: bool, seen: &TakeSeen<'_>, area
     furniture::caption(&mut shapes, area, below, &said);
     let placing = ViewPlacing::new(area, rect, Kind::Curve(name.clone()), flat);
     let alt = format!("Curve: {said}; {}, from {low:.2} to {high:.2} over {:.0} s", plotted.axis, last - first);
-    Ok(Rendered { picture: None, shapes, placing, alt })
+    Ok(Rendered { picture: None, shapes, placing, alt, time_words: None, ends: area.ends(rect, MARGINS) })
 }
 
 /// The nearest hot spot's curve, with what was fitted to it.

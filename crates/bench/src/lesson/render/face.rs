@@ -15,7 +15,7 @@ use crate::{
 };
 
 /// Room for two lines below.
-const MARGINS: area::Margins = [0.2, 0.2, 0.2, 3.2];
+pub const MARGINS: area::Margins = [0.2, 0.2, 0.2, 3.2];
 /// Millimetres around the board.
 const AROUND: f64 = 0.03;
 /// Names smaller than this share of ordinary words are left out.
@@ -37,7 +37,8 @@ pub fn render(
     let said = format!("Drawing of face {name}{on}");
     furniture::caption(&mut shapes, area, rect, &said);
     let placing = ViewPlacing::new(area, rect, Kind::Face(name.to_owned()), flat);
-    Ok(Rendered { picture: None, shapes, placing, alt: format!("{said}; {} parts", face.parts.len()) })
+    let alt = format!("{said}; {} parts", face.parts.len());
+    Ok(Rendered { picture: None, shapes, placing, alt, time_words: None, ends: area.ends(rect, MARGINS) })
 }
 
 /// A face that has something on it.

@@ -90,7 +90,7 @@ pub fn render(
 
     let corner = [left as f64 - 0.5, top as f64 - 0.5];
     let flat = Flat::onto([corner[0], corner[1], corner[0] + wide as f64, corner[1] + high as f64], rect);
-    let said = beside(&mut shapes, asked, seen, area, rect, &flat);
+    let (said, time_words) = beside(&mut shapes, asked, seen, area, rect, &flat);
     let offset = shown::offset(take, layer);
     let ends = (range.0 - offset, range.1 - offset);
     furniture::colour_bar(&mut shapes, area, rect, ends, shown::unit(take, layer), &table);
@@ -99,10 +99,17 @@ pub fn render(
     let placing = ViewPlacing::new(area, rect, Kind::Map { take: take.name.clone(), face }, flat);
     let unit = shown::unit(take, layer);
     let alt = format!("{said}; colours from {:.2} to {:.2} {unit}{}", ends.0, ends.1, answer_in_words(asked, seen));
-    Ok(Rendered { picture: Some(Pixels { image, rect, smooth: false }), shapes, placing, alt })
+    Ok(Rendered {
+        picture: Some(Pixels { image, rect, smooth: false }),
+        shapes,
+        placing,
+        alt,
+        time_words,
+        ends: area.ends(rect, MARGINS),
+    })
 }
 
-/// Scale bar, time and what the picture is; gives the latter.
+/// Scale bar, time and what the picture is; gives the latter, and which shape says the time.
 fn beside(
     shapes: &mut Vec<Shape>,
     asked: Asked,
@@ -110,21 +117,23 @@ fn beside(
     area: &Area,
     rect: [f32; 4],
     flat: &Flat,
-) -> String {
+) -> (String, Option<usize>) {
     if let Some(alignment) = seen.alignment {
         let [x, y, w, h] = rect.map(f64::from);
         let middle = [(x + w / 2.0 - flat.shift[0]) / flat.scale[0], (y + h / 2.0 - flat.shift[1]) / flat.scale[1]];
         let mm_per_px = alignment.mm_per_px(Point2::from(middle));
         furniture::scale_bar(shapes, area, rect, mm_per_px / flat.scale[0]);
     }
+    let mut time_words = None;
     let time = asked.layer.follows_time().then(|| time(seen, asked.frame));
     if let Some(time) = &time {
+        time_words = Some(shapes.len());
         furniture::beside_scale(shapes, area, rect, time);
     }
     let simulated = if seen.simulated { ", simulated recording" } else { "" };
     let said = format!("{}, {}{simulated}", asked.layer.words(), seen.take.name);
     furniture::caption(shapes, area, rect, &said);
-    time.map_or(said.clone(), |time| format!("{said}, at {time}"))
+    (time.map_or(said.clone(), |time| format!("{said}, at {time}")), time_words)
 }
 
 /// When a frame was taken, and whether current flowed.

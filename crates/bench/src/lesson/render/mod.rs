@@ -13,6 +13,7 @@ mod placing;
 mod sources;
 
 pub use area::{Area, Inks};
+pub use map::time;
 pub use missing::Missing;
 pub use placing::ViewPlacing;
 pub use sources::{Sources, TakeSeen};
@@ -36,6 +37,10 @@ pub struct Rendered {
     pub placing: ViewPlacing,
     /// What it shows, for who cannot see it.
     pub alt: String,
+    /// Which of the shapes says when the frame was taken, where one does.
+    pub time_words: Option<usize>,
+    /// Right and lower end of what was drawn: a picture seldom has the shape of its area.
+    pub ends: [f32; 2],
 }
 
 /// Pixels in their place.
@@ -56,7 +61,8 @@ pub struct Pixels {
 pub fn render(view: &View, sources: &Sources<'_>, area: &Area) -> Result<Rendered, Missing> {
     match &view.shows {
         Shows::Words => {
-            Ok(Rendered { picture: None, shapes: Vec::new(), placing: ViewPlacing::nothing(area), alt: String::new() })
+            let (placing, ends) = (ViewPlacing::nothing(area), [area.rect[0], area.rect[1]]);
+            Ok(Rendered { picture: None, shapes: Vec::new(), placing, alt: String::new(), time_words: None, ends })
         }
         Shows::Map { take, layer, frame, outlines, answer } => {
             let seen = sources.of_take(take)?;
@@ -69,7 +75,7 @@ pub fn render(view: &View, sources: &Sources<'_>, area: &Area) -> Result<Rendere
     }
 }
 
-/// A step as one drawing of the area's size: view and the marks in sight, none of which leaves the picture.
+/// A step as one drawing, as large as the area or smaller: view and the marks in sight, none of which leaves the picture.
 ///
 /// # Errors
 /// Those of [`render`].
@@ -83,7 +89,7 @@ pub fn step_drawing(
     let empty = View::default();
     let view = lesson.steps.get(step).map_or(&empty, |s| &s.view);
     let rendered = render(view, sources, area)?;
-    let mut drawing = Drawing::new(area.rect[0] + area.rect[2], area.rect[1] + area.rect[3], rendered.alt.clone());
+    let mut drawing = Drawing::new(rendered.ends[0], rendered.ends[1], rendered.alt.clone());
     if let Some(Pixels { image, rect, .. }) = &rendered.picture {
         drawing.shapes.push(Shape::Picture { rect: *rect, raster: Raster::of(image)? });
     }
@@ -100,8 +106,8 @@ pub fn marks(lesson: &Lesson, step: usize, revealed: u32, placing: &ViewPlacing)
     marks.flat_map(|mark| shapes::shapes(mark, placing)).flat_map(|shape| clip::shape(shape, rect)).collect()
 }
 
-/// Callouts in words, after a view's own.
-fn callouts(lesson: &Lesson, step: usize, revealed: u32) -> String {
+/// Callouts and words of marks in sight, to follow a view's own description.
+pub fn callouts(lesson: &Lesson, step: usize, revealed: u32) -> String {
     let marks = lesson.marks_in_sight(step, revealed).into_iter();
     let said = marks.filter_map(|mark| match &mark.what {
         What::Callout { number, text, .. } => Some(format!("; callout {number}: {}", one_line(text))),

@@ -48,7 +48,14 @@ pub fn render(
     let said = format!("Photo of face {name}");
     furniture::caption(&mut shapes, area, rect, &said);
     let placing = ViewPlacing::new(area, rect, Kind::Face(name.to_owned()), flat);
-    Ok(Rendered { picture: Some(Pixels { image, rect, smooth: true }), shapes, placing, alt: said })
+    Ok(Rendered {
+        picture: Some(Pixels { image, rect, smooth: true }),
+        shapes,
+        placing,
+        alt: said,
+        time_words: None,
+        ends: area.ends(rect, face::MARGINS),
+    })
 }
 
 /// The photo as the face is looked at squarely; where it has no pixels, the ground.

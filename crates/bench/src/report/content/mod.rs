@@ -3,14 +3,14 @@
 mod curve;
 mod device;
 mod hashes;
-mod injection;
-mod map;
-mod readings;
-mod record;
+pub(crate) mod injection;
+pub(crate) mod map;
+pub(crate) mod readings;
+pub(crate) mod record;
 mod repair;
-mod suspects;
-mod takes;
-mod words;
+pub(crate) mod suspects;
+pub(crate) mod takes;
+pub(crate) mod words;
 
 use joulemark_frames::Progress;
 use joulemark_locate::board::Board;
@@ -20,7 +20,10 @@ use super::{
     drawing::{Drawing, Raster},
     logo, typeface,
 };
-use crate::case::{Case, CaseFolder, case_log, case_log::LogFile};
+use crate::{
+    case::{Case, CaseFolder, case_log, case_log::LogFile, settings::Shop},
+    lesson::markdown,
+};
 
 pub use words::SIMULATED;
 
@@ -70,11 +73,18 @@ pub struct Section {
     pub heading: String,
     /// What is under it.
     pub blocks: Vec<Block>,
+    /// Whether it begins on a page of its own.
+    pub own_page: bool,
 }
 
 impl Section {
-    fn new(heading: &str, blocks: Vec<Block>) -> Self {
-        Self { heading: heading.to_owned(), blocks }
+    pub(crate) fn new(heading: &str, blocks: Vec<Block>) -> Self {
+        Self { heading: heading.to_owned(), blocks, own_page: false }
+    }
+
+    /// The same, on a page of its own.
+    pub(crate) fn on_own_page(self) -> Self {
+        Self { own_page: true, ..self }
     }
 }
 
@@ -99,6 +109,12 @@ pub enum Block {
     Drawing { drawing: Drawing, caption: String },
     /// A place to sign, and who signed already.
     Signature { signed: Option<String> },
+    /// Text of a lesson.
+    Prose(Vec<markdown::Block>),
+    /// What numbers in a drawing stand for.
+    Legend(Vec<(u32, String)>),
+    /// Names with room to write beside them: so many lines each.
+    Blanks(Vec<(String, usize)>),
 }
 
 /// Rows under a head. Every row has as many cells as there are columns.
@@ -122,16 +138,37 @@ pub struct Column {
 }
 
 /// Columns from heads and shares; a share below zero stands for a column set to the right.
-fn columns<const N: usize>(columns: [(&str, f32); N]) -> Vec<Column> {
+pub(crate) fn columns<const N: usize>(columns: [(&str, f32); N]) -> Vec<Column> {
     columns.map(|(head, share)| Column { head: head.to_owned(), share: share.abs(), right: share < 0.0 }).into()
 }
 
 /// What the sections are made from.
-struct Known<'a> {
-    case: &'a Case,
-    board: &'a Board,
-    takes: &'a takes::Takes,
-    log: &'a LogFile,
+pub(crate) struct Known<'a> {
+    pub(crate) case: &'a Case,
+    pub(crate) board: &'a Board,
+    pub(crate) takes: &'a takes::Takes,
+    pub(crate) log: &'a LogFile,
+}
+
+/// The program and its version.
+pub(crate) fn software() -> String {
+    format!("Joulemark {}", env!("CARGO_PKG_VERSION"))
+}
+
+/// The shop's letterhead; a logo that cannot be read is left out and said.
+pub(crate) fn letterhead(shop: &Shop, warnings: &mut Vec<String>) -> Letterhead {
+    let logo = shop.logo.as_deref().and_then(|file| match logo::read(file) {
+        Ok(logo) => Some(logo),
+        Err(error) => {
+            warnings.push(format!("there is no logo on it: {error}"));
+            None
+        }
+    });
+    Letterhead {
+        name: shop.name.trim().to_owned(),
+        address: shop.address.iter().map(|l| l.trim().to_owned()).filter(|l| !l.is_empty()).collect(),
+        logo,
+    }
 }
 
 /// Gathers the report of a case.
@@ -140,13 +177,7 @@ pub fn gather(folder: &CaseFolder, options: &Options, progress: &dyn Progress) -
     let log = case_log::read(&folder.folder)?;
     let board = folder.drawing()?;
     let mut warnings = Vec::new();
-    let logo = options.shop.logo.as_deref().and_then(|file| match logo::read(file) {
-        Ok(logo) => Some(logo),
-        Err(error) => {
-            warnings.push(format!("the report has no logo: {error}"));
-            None
-        }
-    });
+    let head = letterhead(&options.shop, &mut warnings);
     let takes = takes::tell(folder, options, progress, &mut warnings)?;
     let hashes = hashes::of_case(folder, progress)?;
     let known = Known { case, board: &board, takes: &takes, log: &log };
@@ -167,13 +198,9 @@ pub fn gather(folder: &CaseFolder, options: &Options, progress: &dyn Progress) -
         subject: words::subject(case),
         simulated: case.practice.is_some(),
         date: record::newest_time(case, &log),
-        head: Letterhead {
-            name: options.shop.name.trim().to_owned(),
-            address: options.shop.address.iter().map(|l| l.trim().to_owned()).filter(|l| !l.is_empty()).collect(),
-            logo,
-        },
+        head,
         sections,
-        software: format!("Joulemark {}", env!("CARGO_PKG_VERSION")),
+        software: software(),
         warnings,
     })
 }

@@ -1,5 +1,7 @@
 //! Which takes a report shows, and what is found in them.
 
+use std::sync::Arc;
+
 use joulemark_frames::Progress;
 
 use crate::{
@@ -17,7 +19,7 @@ pub struct Shown {
     /// As the case has it.
     pub entry: TakeEntry,
     /// What was found, or why nothing could be.
-    pub told: Result<Box<Told>, String>,
+    pub told: Result<Arc<Told>, String>,
 }
 
 impl Shown {
@@ -47,7 +49,7 @@ impl Takes {
 
 /// The take before and the take after: those of the newest verdict, else the newest takes of the first and the last stage
 /// that have any. Only one where all takes are of one stage.
-fn choose(case: &Case) -> (Option<&TakeEntry>, Option<&TakeEntry>) {
+pub(crate) fn choose(case: &Case) -> (Option<&TakeEntry>, Option<&TakeEntry>) {
     let named = |name: &str| case.takes.iter().find(|t| t.name == name);
     if let Some((before, after)) = case.verdict().and_then(|v| named(&v.before).zip(named(&v.after))) {
         return (Some(before), Some(after));
@@ -75,7 +77,7 @@ pub fn tell(
         source.mask_nan = options.mask_nan;
         source.memory_mib = options.memory_mib;
         let told = match Told::of(&source, progress) {
-            Ok(told) => Ok(Box::new(told)),
+            Ok(told) => Ok(Arc::new(told)),
             Err(error) if progress.cancelled() => return Err(error),
             Err(error) => {
                 warnings.push(format!("take '{}' could not be located: {error}", entry.name));

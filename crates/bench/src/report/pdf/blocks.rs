@@ -2,7 +2,7 @@
 
 use super::{
     flow::{Flow, Style},
-    table,
+    prose, table,
     tags::{FURNITURE, Role},
 };
 use crate::report::{
@@ -21,6 +21,9 @@ const BOX_PAD: f32 = 7.0;
 
 /// A heading with what is under it.
 pub fn section(flow: &mut Flow<'_>, section: &Section) {
+    if section.own_page && flow.pages.last().is_some_and(|page| !page.is_empty()) {
+        flow.new_page();
+    }
     flow.gap(12.0);
     // A table or a drawing that would not fit takes its heading along.
     let first = match section.blocks.as_slice() {
@@ -74,10 +77,15 @@ fn block(flow: &mut Flow<'_>, block: &Block) {
             flow.room(least_height(flow, block));
             flow.drawing(drawing);
             flow.y += 2.0;
-            flow.paragraph(caption, Style::SMALL);
+            if !caption.is_empty() {
+                flow.paragraph(caption, Style::SMALL);
+            }
             flow.y += 4.0;
         }
         Block::Signature { signed } => signature(flow, signed.as_deref()),
+        Block::Prose(blocks) => prose::prose(flow, blocks),
+        Block::Legend(entries) => legend(flow, entries),
+        Block::Blanks(names) => blanks(flow, names),
     }
 }
 
@@ -158,4 +166,42 @@ fn signature(flow: &mut Flow<'_>, signed: Option<&str>) {
         flow.words(name, [x, flow.y + Style::SMALL.leading()], Style::SMALL, Anchor::Start, tag);
     }
     flow.y += 16.0;
+}
+
+/// Numbers in discs, as in the drawing, with what they stand for.
+fn legend(flow: &mut Flow<'_>, entries: &[(u32, String)]) {
+    const RADIUS: f32 = 6.2;
+    const INDENT: f32 = 20.0;
+    let list = flow.tags.add(Role::List, None);
+    for (number, text) in entries {
+        let tag = flow.tags.add(Role::Item, Some(list));
+        flow.room(2.0 * RADIUS + 2.0);
+        let [x, y] = [flow.sheet.left + RADIUS + 1.0, flow.y + 0.62 * Style::BODY.leading()];
+        let ring = (0..24).map(|i| (std::f32::consts::TAU * i as f32 / 24.0).sin_cos());
+        let points = ring.map(|(sin, cos)| [x + RADIUS * cos, y + RADIUS * sin]).collect();
+        flow.put(Shape::Line { points, closed: true, width: 0.8, ink: BLACK, opacity: 1.0, dash: None }, tag);
+        let style = Style { size: if *number > 99 { 6.0 } else { 8.0 }, ..Style::STRONG };
+        flow.words(&number.to_string(), [x, y + 0.36 * style.size], style, Anchor::Middle, tag);
+        flow.text(text, INDENT, Style::BODY, tag);
+        flow.y += 4.0;
+    }
+    flow.y += 2.0;
+}
+
+/// Names, each with lines to write on.
+fn blanks(flow: &mut Flow<'_>, names: &[(String, usize)]) {
+    const LINE: f32 = 22.0;
+    for (name, lines) in names {
+        let tag = flow.tags.add(Role::Paragraph, None);
+        flow.room(LINE * *lines as f32);
+        for i in 0..*lines {
+            flow.y += LINE;
+            if i == 0 {
+                flow.words(name, [flow.sheet.left, flow.y - 3.0], Style::BODY, Anchor::Start, tag);
+            }
+            let points = vec![[flow.sheet.left + FACT, flow.y], [flow.sheet.right, flow.y]];
+            flow.put(Shape::Line { points, closed: false, width: 0.6, ink: WEAK, opacity: 1.0, dash: None }, FURNITURE);
+        }
+    }
+    flow.y += 8.0;
 }

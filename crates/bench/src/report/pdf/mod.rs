@@ -4,6 +4,7 @@ mod blocks;
 mod flow;
 mod furniture;
 mod paint;
+mod prose;
 mod table;
 mod tags;
 mod text;
@@ -17,6 +18,7 @@ use krilla::{
 
 use super::content::Report;
 use crate::case::settings::Paper;
+pub(crate) use flow::moved;
 use flow::{Flow, Placed, Sheet};
 use paint::Brush;
 use tags::{FURNITURE, Role, Tags};

@@ -41,6 +41,7 @@ impl App {
             Command::Edit(edit) => {
                 self.with_session_mut(|s| s.apply(edit));
                 self.settle_drawing();
+                self.settle_handout();
             }
             Command::Draw(draw) => self.draw(draw),
             Command::NewDrawing(name) => self.new_drawing(&name),
@@ -65,6 +66,7 @@ impl App {
             Command::Fit if self.comparing() => self.screen.compare.view = None,
             Command::Compare(command) => self.compare(command),
             Command::Exercise(command) => self.exercise(command),
+            Command::Handout(command) => self.handout(command),
             Command::Desk(command) => self.desk(command),
             Command::StepFrame(by) => {
                 let at = i64::try_from(self.screen.frame).unwrap_or(i64::MAX).saturating_add(by).max(0);
@@ -215,6 +217,7 @@ impl App {
             | Pick::LibraryCsv(_)
             | Pick::LibraryPlots
             | Pick::ClassCsv => path.exists(),
+            Pick::Handout(kind) => kind.named(path).exists(),
             Pick::SaveCase => !own && path.join(crate::case::CASE_FILE).exists(),
             _ => false,
         };
@@ -249,7 +252,9 @@ impl App {
         self.screen.fields = Default::default();
         if let Some(words) = self.session.as_mut().and_then(travel) {
             self.screen.said = Some(format!("{said}: {words}"));
+            self.screen.handout.going_on = None;
             self.settle_drawing();
+            self.settle_handout();
         }
     }
 
@@ -313,6 +318,9 @@ impl App {
         } else if self.screen.form.take().is_none() {
             if let Some(drawing) = &mut self.screen.drawing {
                 drawing.back_out();
+                return;
+            }
+            if self.screen.stage == Stage::Handout && self.screen.handout.back_out() {
                 return;
             }
             if self.screen.refused.take().is_some() {

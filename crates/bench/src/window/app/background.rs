@@ -12,6 +12,7 @@ use super::{
         document::Edit,
         exercise::ExerciseCommand,
         form::Draft,
+        handout::HandoutScreen,
         jobs::{Finished, JobProgress},
         screen::{Fault, PartCurve},
         session::{Session, TakeView},
@@ -158,16 +159,24 @@ impl App {
 
     /// Locates the shown take again, reading it again where its onset or law changed.
     pub(super) fn locate(&mut self) {
+        if let Some(session) = &self.session {
+            let name = session.shown.clone();
+            self.cancel_all(&[LOCATING]);
+            self.read_take(name);
+        }
+    }
+
+    /// Reads a take and locates it.
+    pub(super) fn read_take(&mut self, name: String) {
         let Some(session) = &self.session else {
             return;
         };
         let (folder, document) = (session.folder.clone(), session.document.clone());
-        let (board, name, serial) = (Arc::clone(&session.board), session.shown.clone(), session.serial);
-        let read = session.view().zip(document.take(&name)).and_then(|(view, entry)| {
+        let (board, serial) = (Arc::clone(&session.board), session.serial);
+        let read = session.views.get(&name).zip(document.take(&name)).and_then(|(view, entry)| {
             let same = view.inputs.inject_from == entry.inject_from && view.inputs.counts == entry.counts;
             same.then(|| Arc::clone(&view.take))
         });
-        self.cancel_all(&[LOCATING]);
         self.start(LOCATING, move |progress| {
             match work::view_take(folder.as_deref(), &document, &board, &name, read, progress) {
                 Ok((view, fault)) => Outcome::Viewed(serial, Box::new(view), fault),
@@ -310,6 +319,12 @@ impl App {
             Outcome::Files(found) => self.with_draft(|d| d.files_found = found),
             Outcome::Proposed(proposal) => self.with_draft(|d| d.proposal = Some(proposal)),
             Outcome::NoDialog(pick) => self.screen.path = Some((pick, String::new())),
+            Outcome::Picked(pick @ Pick::Handout(_), Some(path)) if path.extension().is_none() => {
+                // An ending that is added makes it a file that the dialog has not asked about.
+                if !self.would_replace(pick, Some(&path)) {
+                    self.picked(pick, Some(path));
+                }
+            }
             Outcome::Picked(Pick::SaveCase, path) if self.would_replace(Pick::SaveCase, path.as_deref()) => {}
             Outcome::Picked(pick, path) => self.picked(pick, path),
             Outcome::Saved(serial, folder, case, board) => {
@@ -318,6 +333,7 @@ impl App {
                     session.saved_in(folder, *case, board);
                 }
             }
+            Outcome::StepPhoto(path, loaded) => self.screen.handout.photos.put(path, loaded.map(|l| *l)),
             Outcome::Photo(loaded) => self.photo_read(*loaded),
             Outcome::Design(found) => self.design_read(*found),
             Outcome::Shelved(found) => self.shelf_read(found),
@@ -335,6 +351,8 @@ impl App {
         self.screen.form = None;
         self.screen.desk = None;
         self.screen.compare = CompareScreen::default();
+        self.end_presenting();
+        self.screen.handout = HandoutScreen::default();
         self.close_drawing();
         if let Some(beside) = session.folder.as_ref().and_then(|f| f.parent()) {
             self.screen.last_folder = Some(beside.to_path_buf());
@@ -374,6 +392,7 @@ impl App {
             Pick::ExportSvg | Pick::ExportJson => self.export(pick, path),
             Pick::BenchCard => self.print_card(path),
             Pick::Report => self.write_report(path),
+            Pick::Handout(kind) => self.write_handout(kind, &path),
             Pick::LibraryFolder => self.apply(Command::Desk(DeskCommand::Folder(path))),
             Pick::LibraryCsv(what) => self.apply(Command::Desk(DeskCommand::Export(what, path))),
             Pick::MakeExercise => self.apply(Command::Exercise(ExerciseCommand::MakeInto(path))),

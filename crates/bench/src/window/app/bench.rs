@@ -1,9 +1,6 @@
 //! The drawing bench within the window: its regions, its requests, its photo.
 
-use std::{
-    path::{Path, PathBuf},
-    sync::Arc,
-};
+use std::{path::PathBuf, sync::Arc};
 
 use egui::{CentralPanel, Frame, Panel, Ui};
 use joulemark_locate::board::{Board, Face};
@@ -133,7 +130,7 @@ impl App {
         // A part that was moved covers other pixels.
         self.screen.part_curve = None;
         let file = drawing.face(&session.board).and_then(|f| f.photo.as_ref()).map(|p| p.file.clone());
-        let Some(path) = file.map(|f| in_folder(session, &f)) else {
+        let Some(path) = file.map(|f| session.beside_drawing(&f)) else {
             return;
         };
         let asked = self.underlay.path() == Some(&path) || self.underlay.asked.as_ref() == Some(&path);
@@ -170,10 +167,4 @@ impl App {
 fn empty_board() -> Board {
     let face = Face { name: "top".to_owned(), ..Face::default() };
     Board { name: "New board".to_owned(), faces: vec![face], rails: Vec::new() }
-}
-
-fn in_folder(session: &Session, file: &str) -> PathBuf {
-    let case = &session.document.case;
-    let drawing = session.folder.as_deref().unwrap_or(Path::new("")).join(&case.board);
-    drawing.parent().unwrap_or(Path::new("")).join(file)
 }

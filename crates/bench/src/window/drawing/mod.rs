@@ -4,7 +4,7 @@
 pub mod act;
 pub mod canvas;
 mod edit;
-mod field;
+pub mod field;
 mod gesture;
 pub mod import;
 pub mod keys;

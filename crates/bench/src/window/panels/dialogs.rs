@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use super::super::{
     command::{Command, Pick},
-    drawing, exercise,
+    drawing, exercise, handout, lining,
     screen::{Fault, Screen},
 };
 use crate::theme::{Palette, SMALL, SPACE};
@@ -75,6 +75,7 @@ pub fn path(ui: &Ui, asked: &mut Option<(Pick, String)>, out: &mut Vec<Command>)
             Pick::ExportSvg => ("Export this face as SVG", "Write"),
             Pick::BenchCard => ("Print the bench card", "Write"),
             Pick::Report => ("Write the report, as .pdf or .html", "Write"),
+            Pick::Handout(kind) => (kind.title(), "Write"),
             Pick::LibraryFolder => ("Folder of the shop's library", "Use"),
             Pick::LibraryCsv(_) => ("Export as CSV", "Write"),
             Pick::LibraryPlots => ("Export the plots as SVG", "Write"),
@@ -151,7 +152,7 @@ fn keys(ui: &Ui, screen: &Screen, out: &mut Vec<Command>) {
                     row("+ and -", "zoom in and out");
                     row("Right or middle drag", "move the view");
                 } else {
-                    for (key, what) in KEYS.into_iter().chain(super::super::lining::keys::KEYS) {
+                    for (key, what) in KEYS.into_iter().chain(lining::keys::KEYS).chain(handout::keys::KEYS) {
                         row(key, what);
                     }
                 }

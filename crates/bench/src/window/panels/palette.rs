@@ -9,6 +9,7 @@ use super::super::{
     document::Edit,
     drawing::{self, Draw},
     exercise::{ExerciseCommand, Tab, gate},
+    handout::{HandoutCommand, HandoutFile, Tool},
     lining::LiningCommand,
     plan::PlanCommand,
     readings::ReadingsCommand,
@@ -95,6 +96,17 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     }
     for step in 0..session.judged().plan.steps.len() {
         add(format!("Plan: put step {} in force", step + 1), "", Command::Plan(PlanCommand::Step(step)));
+    }
+    add("Handout: add a step of this view".into(), "H", Command::Handout(HandoutCommand::AddThisView));
+    add("Handout: start a lesson from this case".into(), "", Command::Handout(HandoutCommand::FromCase));
+    add("Handout: empty lesson".into(), "", Command::Handout(HandoutCommand::New));
+    add("Handout: present the lesson".into(), "F5", Command::Handout(HandoutCommand::Present));
+    for kind in HandoutFile::ALL {
+        add(format!("Handout as {}", kind.words()), "", Command::Pick(Pick::Handout(kind)));
+    }
+    for (tool, _) in Tool::ALL.into_iter().skip(1) {
+        let words = format!("Handout: add {} at the middle of the view", tool.in_sentence());
+        add(words, "", Command::Handout(HandoutCommand::AddInMiddle(tool)));
     }
     add("Write the report as PDF or web page".into(), "", Command::Pick(Pick::Report));
     add("Device and symptom".into(), "", Command::Device);

@@ -33,13 +33,7 @@ fn entry(ui: &mut Ui, index: usize, stage: Stage, standing: Standing, screen: &S
     let here = screen.stage == stage;
     let height = if screen.narrow { 40.0 } else { 46.0 };
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
-    let words = if here && standing == Standing::Done {
-        "here, done".to_owned()
-    } else if here {
-        format!("here, {}", standing.words())
-    } else {
-        standing.words().to_owned()
-    };
+    let words = if here { format!("here, {}", standing.words()) } else { standing.words().to_owned() };
     response.widget_info(|| {
         let label = format!("Stage {}, {}: {words}", index + 1, stage.words());
         WidgetInfo::selected(egui::Role::Button, true, here, label)
@@ -62,7 +56,7 @@ fn entry(ui: &mut Ui, index: usize, stage: Stage, standing: Standing, screen: &S
         icon(painter, stage, rect.center(), Stroke::new(1.5, p.text));
         let corner = rect.left_top() + vec2(6.0, 4.0);
         painter.text(corner, Align2::LEFT_TOP, number, egui::FontId::proportional(10.0), p.weak);
-        if standing == Standing::Done {
+        if standing.is_done() {
             tick(painter, rect.right_bottom() - vec2(8.0, 8.0), p.accent);
         }
         let name = format!("{}: {words}", stage.words());
@@ -82,7 +76,7 @@ fn entry(ui: &mut Ui, index: usize, stage: Stage, standing: Standing, screen: &S
         job.wrap = egui::text::TextWrapping::truncate_at_width(rect.right() - below.x - 4.0);
         let galley = painter.layout_job(job);
         painter.galley(below - vec2(0.0, galley.size().y / 2.0), galley, colour);
-        if standing == Standing::Done {
+        if standing.is_done() {
             tick(painter, egui::pos2(rect.right() - 14.0, rect.top() + 15.0), p.accent);
         }
     }

@@ -33,6 +33,10 @@ pub fn pick(kind: Pick, start: Option<PathBuf>) -> Outcome {
             let dialog = dialog.set_title("Write the report").set_file_name("report.pdf");
             dialog.add_filter("PDF", &["pdf"]).add_filter("web page", &["html"]).save_file()
         }
+        Pick::Handout(kind) => {
+            let dialog = dialog.set_title("Hand the lesson out").set_file_name(format!("lesson.{}", kind.ending()));
+            dialog.add_filter(kind.words(), &[kind.ending()]).save_file()
+        }
         Pick::LibraryFolder => dialog.set_title("Folder of the shop's library").pick_folder(),
         Pick::LibraryCsv(_) => dialog.set_title("Export as CSV").set_file_name("library.csv").save_file(),
         Pick::LibraryPlots => dialog.set_title("Export the plots").set_file_name("desk.svg").save_file(),

