@@ -68,20 +68,20 @@ fn open(command: &Command) -> bool {
 
 /// Files that tell nothing of this case.
 fn open_file(pick: Pick) -> bool {
-    match pick {
+    matches!(
+        pick,
         Pick::Case
-        | Pick::FramesFile
-        | Pick::FramesFolder
-        | Pick::Log
-        | Pick::Board
-        | Pick::Pairs
-        | Pick::SaveCase
-        | Pick::LibraryFolder
-        | Pick::LibraryCsv(_)
-        | Pick::LibraryPlots
-        | Pick::MakeExercise
-        | Pick::ClassFile
-        | Pick::ClassCsv => true,
-        _ => false,
-    }
+            | Pick::FramesFile
+            | Pick::FramesFolder
+            | Pick::Log
+            | Pick::Board
+            | Pick::Pairs
+            | Pick::SaveCase
+            | Pick::LibraryFolder
+            | Pick::LibraryCsv(_)
+            | Pick::LibraryPlots
+            | Pick::MakeExercise
+            | Pick::ClassFile
+            | Pick::ClassCsv
+    )
 }
