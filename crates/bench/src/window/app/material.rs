@@ -1,6 +1,6 @@
 //! Writes class material of the lesson shown, off the window's thread.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use joulemark_frames::Progress;
 
@@ -49,7 +49,7 @@ fn write(
     folder: &CaseFolder,
     options: &Options,
     step: usize,
-    file: &PathBuf,
+    file: &Path,
     progress: &dyn Progress,
 ) -> anyhow::Result<Vec<String>> {
     let mut handout = Handout::gather(folder, options, progress)?;

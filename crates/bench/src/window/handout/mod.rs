@@ -3,6 +3,7 @@
 
 mod act;
 mod canvas;
+mod command;
 mod empty;
 mod export;
 mod gesture;
@@ -18,12 +19,15 @@ mod shows;
 mod snapshot;
 mod sources;
 mod step;
+mod tool;
 mod toolbar;
 
 pub use act::{Done, act, add_lesson};
+pub use command::{Change, HandoutCommand};
 pub use export::HandoutFile;
 pub use names::{mark_name, place_words};
 pub use snapshot::this_view;
+pub use tool::Tool;
 
 use std::collections::HashSet;
 
@@ -32,87 +36,13 @@ use egui::{CentralPanel, Frame, Panel, Ui};
 use super::{command::Command, screen::Screen, session::Session};
 use crate::{
     case::Case,
-    lesson::{Anchored, Lesson, Mark, Plays, Shows, Space, Step, View, Zoom, mark::Style},
+    lesson::{Anchored, Lesson, Mark, Shows, Space, Step, Zoom, mark::Style},
     theme::{self, Palette},
 };
 use gesture::Gesture;
 use picture::Picture;
-use present::{Presenting, Turn};
+use present::Presenting;
 pub(super) use sources::{Photos, photo_file, seen};
-
-/// What the hands do on the picture.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub enum Tool {
-    /// Select and move.
-    #[default]
-    Select,
-    /// A number with words.
-    Callout,
-    /// An arrow.
-    Arrow,
-    /// An ellipse.
-    Loop,
-    /// Words.
-    Text,
-    /// A line with its length.
-    Measure,
-    /// Dim everything else.
-    Dim,
-}
-
-impl Tool {
-    /// All, with their keys.
-    pub const ALL: [(Self, &'static str); 7] = [
-        (Self::Select, "S"),
-        (Self::Callout, "N"),
-        (Self::Arrow, "A"),
-        (Self::Loop, "O"),
-        (Self::Text, "T"),
-        (Self::Measure, "R"),
-        (Self::Dim, "U"),
-    ];
-
-    /// Its name.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Select => "Select",
-            Self::Callout => "Callout",
-            Self::Arrow => "Arrow",
-            Self::Loop => "Loop",
-            Self::Text => "Text",
-            Self::Measure => "Measuring line",
-            Self::Dim => "Dim the surroundings",
-        }
-    }
-
-    /// Its name within a sentence.
-    pub fn in_sentence(self) -> &'static str {
-        match self {
-            Self::Select => "select",
-            Self::Callout => "callout",
-            Self::Arrow => "arrow",
-            Self::Loop => "loop",
-            Self::Text => "text",
-            Self::Measure => "measuring line",
-            Self::Dim => "dimming",
-        }
-    }
-
-    /// How it is used.
-    pub fn sentence(self) -> &'static str {
-        match self {
-            Self::Select => {
-                "Click a mark to select it; drag it, or its handles, to move it. Drag beside marks to move the view."
-            }
-            Self::Callout => "Press at the place that is meant and drag to where the number is to stand.",
-            Self::Arrow => "Drag from the tail to the thing that is meant.",
-            Self::Loop => "Drag from one corner of the loop to the other.",
-            Self::Text => "Click where the words begin; type them on the right.",
-            Self::Measure => "Drag from one end to the other.",
-            Self::Dim => "Drag over what stays bright, from corner to corner.",
-        }
-    }
-}
 
 /// What the places of new marks are measured in, where a view has both.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -169,98 +99,6 @@ pub struct HandoutScreen {
 
 /// A change that goes on: its words, the field that has the keyboard, and when the pointer went down.
 pub(super) type GoingOn = (String, Option<egui::Id>, Option<f64>);
-
-/// What the stage can ask for.
-#[derive(Clone, Debug, PartialEq)]
-pub enum HandoutCommand {
-    /// Begin a lesson without steps.
-    New,
-    /// Begin a lesson with what the case has to show.
-    FromCase,
-    /// Show a lesson.
-    Lesson(usize),
-    /// Give the lesson another name.
-    Rename(String),
-    /// What the lesson teaches.
-    About(String),
-    /// Copy the lesson.
-    DuplicateLesson,
-    /// Take the lesson away.
-    DeleteLesson,
-    /// Show a step.
-    Step(usize),
-    /// Go so many steps on, or back.
-    StepBy(isize),
-    /// Add a step after the one shown.
-    AddStep(View),
-    /// Add a step of what map or drawing show at present.
-    AddThisView,
-    /// Move the step so many places on, or back.
-    MoveStep(isize),
-    /// Copy the step.
-    DuplicateStep,
-    /// Take the step away.
-    DeleteStep,
-    /// Change the step.
-    Change(Change),
-    /// Make the closer look part of the step.
-    KeepLook,
-    /// Look closer at the picture, or as the step says.
-    Look(Option<Zoom>),
-    /// Zoom about the middle.
-    ZoomBy(f32),
-    /// Take a tool.
-    Tool(Tool),
-    /// Select a mark, or none.
-    Select(Option<usize>),
-    /// Add a mark.
-    Add(Mark),
-    /// Add a mark of a tool's kind in the middle of the view.
-    AddInMiddle(Tool),
-    /// Put a mark in place of another; the words say what was done to it. Changes of words and numbers go on.
-    Mark { index: usize, mark: Box<Mark>, doing: &'static str, goes_on: bool },
-    /// Move the selected mark, or one of its places, by so many points of the screen.
-    Nudge { place: Option<usize>, by: [f32; 2] },
-    /// Measure the selected mark in something else.
-    StaysOn(StaysOn),
-    /// Copy the selected mark.
-    DuplicateMark,
-    /// Take the selected mark away.
-    DeleteMark,
-    /// Move the selected mark so many places over the others, or under them.
-    Raise(isize),
-    /// Let the marks of the step appear one by one, or all at once.
-    InTurn(bool),
-    /// Show the text as the class will see it, or to be written.
-    Preview(bool),
-    /// Hand out without the answers, or with them.
-    WithoutAnswers(bool),
-    /// Read again what the step's picture needs.
-    ReadAgain,
-    /// Show the lesson to a class, from the step shown.
-    Present,
-    /// While presenting.
-    Turn(Turn),
-}
-
-/// A change of a step.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Change {
-    /// Its heading.
-    Title(String),
-    /// What is said.
-    Text(String),
-    /// What is shown.
-    Shows(Shows),
-    /// The part that is shown.
-    Zoom(Option<Zoom>),
-    /// Ends of the colour scale.
-    Range(Option<(f32, f32)>),
-    /// Whether the marks of the step before stay.
-    KeepsEarlier(bool),
-    /// What is played.
-    Plays(Option<Plays>),
-}
 
 impl HandoutScreen {
     /// The lesson shown.

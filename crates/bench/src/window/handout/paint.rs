@@ -141,7 +141,8 @@ fn shade(rect: Rect, hole: &[[f32; 2]], colour: Color32) -> Mesh {
     let xs = hole.iter().map(|p| p[0]);
     let (left, right) = (xs.clone().fold(f32::INFINITY, f32::min), xs.fold(f32::NEG_INFINITY, f32::max));
     let area: f32 = edges(hole).map(|(a, b)| a[0] * b[1] - b[0] * a[1]).sum();
-    if !(right > left) || area == 0.0 {
+    let wide = right > left;
+    if !wide || area == 0.0 {
         quad([rect.left_top(), rect.right_top(), rect.right_bottom(), rect.left_bottom()]);
         return mesh;
     }
