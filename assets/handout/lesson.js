@@ -88,7 +88,7 @@
     var slider = box.querySelector('input');
     var says = box.querySelector('output');
     var words = view.querySelector('.time');
-    var moment = 0, timer = null;
+    var moment = Number(slider.value), timer = null;
 
     function draw(frame) {
       moment = Math.max(0, Math.min(facts.says.length - 1, frame));

@@ -87,7 +87,7 @@ pub(super) fn run(args: &HandoutArgs, console: &Console) -> anyhow::Result<Outco
     // A slip of the hand must not cost minutes of locating.
     let format = Format::of(&args.out)?;
     check_flags(args, format)?;
-    let folder = CaseFolder::open(&args.case)?;
+    let folder = CaseFolder::open_told(&args.case)?;
     if format == Format::All && same_folder(&args.out, &folder.folder) {
         let remedy = "give another folder, for instance handout within it";
         return Err(BadInput::at(&args.out, "", "the handout would lie among the case's own files", remedy));

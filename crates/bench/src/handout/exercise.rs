@@ -16,7 +16,7 @@ use crate::{
 };
 
 /// The board's drawing is at most this large, in points.
-const BOARD: [f32; 2] = [482.0, 250.0];
+const BOARD: [f32; 2] = [482.0, 264.0];
 /// Each of two frames side by side.
 const FRAME: [f32; 2] = [236.0, 200.0];
 const GAP: f32 = 10.0;

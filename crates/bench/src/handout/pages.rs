@@ -16,8 +16,8 @@ use crate::{
     },
 };
 
-/// A step's picture is at most this large, in points.
-const PICTURE: [f32; 2] = [482.0, 330.0];
+/// A step's picture is at most this large, in points: two steps go on a page.
+const PICTURE: [f32; 2] = [482.0, 258.0];
 /// Pixels a point of photos: 216 to the inch.
 const DOTS: f32 = 3.0;
 const WORDS: f32 = 8.6;

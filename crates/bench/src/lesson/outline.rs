@@ -117,8 +117,8 @@ fn answer(case: &Case, take: &TakeSeen<'_>) -> Option<Step> {
     );
     let at = [spot.centre_px.x, spot.centre_px.y];
     let shape = take.take.stack.shape();
-    // Away from the spot, towards the middle of the picture.
-    let aside = |i: usize, size: usize| if at[i] > size as f64 / 2.0 { -0.18 } else { 0.12 } * size as f64;
+    // To the upper left where there is room: names of suspects stand to the right.
+    let aside = |i: usize, size: usize| if at[i] > 0.3 * size as f64 { -0.22 } else { 0.22 } * size as f64;
     let label = [at[0] + aside(0, shape.width_px), at[1] + aside(1, shape.height_px)];
     step.marks.push(Mark {
         space: Space::Frame(take.take.name.clone()),

@@ -36,7 +36,7 @@ fn holds([left, top, width, height]: [f32; 4], [x, y]: At) -> bool {
 fn shared(a: [f32; 4], b: [f32; 4]) -> Option<[f32; 4]> {
     let (x0, y0) = (a[0].max(b[0]), a[1].max(b[1]));
     let (x1, y1) = ((a[0] + a[2]).min(b[0] + b[2]), (a[1] + a[3]).min(b[1] + b[3]));
-    (x1 > x0 && y1 > y0).then(|| [x0, y0, x1 - x0, y1 - y0])
+    (x1 > x0 && y1 > y0).then_some([x0, y0, x1 - x0, y1 - y0])
 }
 
 /// The pieces of a line within; neighbours that meet stay one piece.

@@ -41,12 +41,12 @@ impl Summary {
         }
     }
 
-    /// "12 of 15 found the fault; median 1.2 mm from it, 74 points; 13 plans within the limits".
+    /// "12 of 15 found the fault; median 1.2 mm from it; median 74 points; plans within the limits: 13".
     pub fn words(&self) -> String {
         let mm = self.median_mm.map(|mm| format!("; median {mm:.1} mm from it")).unwrap_or_default();
         let points = self.median_points.map(|p| format!("; median {p} points")).unwrap_or_default();
         format!(
-            "{} of {} found the fault{mm}{points}; {} plans within the limits",
+            "{} of {} found the fault{mm}{points}; plans within the limits: {}",
             self.found, self.tries, self.within_limits
         )
     }

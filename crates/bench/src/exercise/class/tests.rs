@@ -101,3 +101,14 @@ fn only_first_tries_count() {
     assert!(summary.words().starts_with("1 of 4 found the fault; median 1.5 mm from it; median 75 points"));
     assert_eq!(Summary::of(&[]).median_mm, None);
 }
+
+#[test]
+fn a_seal_that_begins_like_a_formula_is_read_again() {
+    let line = line("Ida", 1, None, 3);
+    let text = serde_json::to_string(&line).unwrap();
+    // One in 64 begins with a plus sign.
+    let sealed = (0..5000).map(|_| seal::seal_line(&text)).find(|s| s.starts_with('+')).unwrap();
+    let cell = as_text(&sealed);
+    assert!(cell.starts_with('\''));
+    assert_eq!(opened(&cell), Some(line));
+}

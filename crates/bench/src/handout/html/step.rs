@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     lesson::{
-        What, markdown,
+        Shows, What, markdown,
         place::Placing,
         render::{self, Area, Inks, Rendered},
         shapes,
@@ -24,7 +24,7 @@ use crate::{
 
 /// Size of a view, in the drawing's own units.
 const SIZE: [f32; 2] = [820.0, 600.0];
-const WORDS: f32 = 15.5;
+const WORDS: f32 = 19.0;
 const DOTS: f32 = 1.6;
 /// Inks that no map has: where they stand, the page puts its own colours, light or dark.
 const WORDS_INK: Ink = [1, 2, 3];
@@ -117,13 +117,18 @@ fn figure(handout: &Handout, index: usize, rendered: &Rendered, sheet: Option<&S
                     (PreEscaped(base)) (PreEscaped(marks))
                 }
             }
-            @if let Some(sheet) = sheet { (film(sheet)) }
+            @if let Some(sheet) = sheet { (film(sheet, own_frame(&handout.lesson.steps[index].view.shows))) }
         }
     })
 }
 
-/// Play, pause and scrub; shown only where scripts run.
-fn film(sheet: &Sheet) -> Markup {
+/// The frame that a step itself shows.
+fn own_frame(shows: &Shows) -> usize {
+    if let Shows::Map { frame, .. } = shows { *frame } else { 0 }
+}
+
+/// Play, pause and scrub; shown only where scripts run. The slider begins at the frame that the step itself shows.
+fn film(sheet: &Sheet, own: usize) -> Markup {
     let facts = serde_json::json!({
         "width": sheet.frame_px[0],
         "height": sheet.frame_px[1],
@@ -132,12 +137,14 @@ fn film(sheet: &Sheet) -> Markup {
         "says": sheet.says,
     });
     let last = sheet.film.frames.len() - 1;
-    let first = sheet.says.first().map_or("", String::as_str);
+    let frames = sheet.film.frames.iter().enumerate();
+    let at = frames.min_by_key(|(_, frame)| frame.abs_diff(own)).map_or(0, |(i, _)| i);
+    let said = sheet.says.get(at).map_or("", String::as_str);
     html! {
         div.film data-film=(facts.to_string()) {
             button type="button" title="P" { "Play" }
-            input type="range" min="0" max=(last) value="0" aria-label="Moment of the recording" aria-valuetext=(first);
-            output { (first) }
+            input type="range" min="0" max=(last) value=(at) aria-label="Moment of the recording" aria-valuetext=(said);
+            output { (said) }
             img hidden alt="" src={ "data:image/png;base64," (STANDARD.encode(&sheet.png)) };
             @if let Some(thinned) = sheet.film.thinned() { span.note { (thinned) } }
         }

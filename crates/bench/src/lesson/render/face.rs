@@ -18,8 +18,10 @@ use crate::{
 pub const MARGINS: area::Margins = [0.2, 0.2, 0.2, 3.2];
 /// Millimetres around the board.
 const AROUND: f64 = 0.03;
-/// Names smaller than this share of ordinary words are left out.
-const LEAST_NAME: f32 = 0.42;
+/// Within a part, names are at least this share of ordinary words.
+const LEAST_NAME: f32 = 0.5;
+/// Beside a part, they are this share.
+const BESIDE: f32 = 0.6;
 
 pub fn render(
     view: &View,
@@ -115,16 +117,17 @@ pub fn lines(
             put(vec![corners[0], corners[2]], false, 0.05 * unit, pens.ink);
             put(vec![corners[1], corners[3]], false, 0.05 * unit, pens.ink);
         }
+        // A heavy line around a part of a few points would fill it.
+        let [_, _, wide, high] = extent(part, flat);
+        let most = (0.14 * wide.min(high)).max(0.05 * unit);
         let (width, ink) = match (direct, through) {
             (true, _) => (0.18 * unit, pens.ink),
             (false, true) => (0.12 * unit, pens.ink),
             (false, false) => (0.06 * unit, weak),
         };
-        put(corners, true, width, ink);
+        put(corners, true, width.min(most), ink);
     }
-    for part in &face.parts {
-        shapes.extend(named(part, flat, area, pens).into_iter().flat_map(|s| clip::shape(s, rect)));
-    }
+    names(shapes, face, flat, area, rect, pens);
 }
 
 fn ring(x_mm: f64, y_mm: f64, radius_mm: f64, flat: &Flat) -> Vec<[f32; 2]> {
@@ -136,30 +139,67 @@ fn ring(x_mm: f64, y_mm: f64, radius_mm: f64, flat: &Flat) -> Vec<[f32; 2]> {
     (0..SIDES).map(corner).collect()
 }
 
-/// A part's name where it fits within the part; on a plate, so that a cross does not run through it.
-fn named(part: &Part, flat: &Flat, area: &Area, pens: Pens) -> Vec<Shape> {
-    let corners = Footprint::from(part).corners_mm().map(|c| flat.at([c.x, c.y]));
-    let span = |axis: usize| {
-        let values = corners.map(|c| c[axis]);
-        values.iter().copied().fold(f32::MIN, f32::max) - values.iter().copied().fold(f32::MAX, f32::min)
-    };
-    let per_size = area.fonts.face(false).width(&part.designator, 1.0).max(0.1);
-    let size = area.small().min(0.86 * span(0) / per_size).min(0.8 * span(1));
-    if size < LEAST_NAME * area.words_size {
-        return Vec::new();
+/// Names of parts: within the part where they fit, else beside it where nothing else is, else not at all.
+fn names(shapes: &mut Vec<Shape>, face: &Face, flat: &Flat, area: &Area, rect: [f32; 4], pens: Pens) {
+    let extents: Vec<[f32; 4]> = face.parts.iter().map(|p| extent(p, flat)).collect();
+    let mut taken: Vec<[f32; 4]> = Vec::new();
+    for (part, &[left, top, width, height]) in face.parts.iter().zip(&extents) {
+        let per_size = area.fonts.face(false).width(&part.designator, 1.0).max(0.1);
+        let within = area.small().min(0.8 * width / per_size).min(0.78 * height);
+        let [x, y] = [left + width / 2.0, top + height / 2.0];
+        let (at, size) = if within >= LEAST_NAME * area.words_size {
+            ([x, y], within)
+        } else {
+            let size = BESIDE * area.words_size;
+            let (half_wide, half_high) = (per_size * size / 2.0 + 0.1 * size, 0.5 * size);
+            let (aside, over) = (width / 2.0 + half_wide + 0.15 * size, height / 2.0 + half_high + 0.1 * size);
+            let places = [[x + aside, y], [x - aside, y], [x, y + over], [x, y - over]];
+            let around = |[x, y]: [f32; 2]| [x - half_wide, y - half_high, 2.0 * half_wide, 2.0 * half_high];
+            // A part that holds both, a shield say, is not hidden by the name.
+            let hides = |place: [f32; 4], other: &[f32; 4]| {
+                overlap(place, *other) && !(holds(*other, place) && holds(*other, [left, top, width, height]))
+            };
+            let free = |place: &[f32; 2]| {
+                let place = around(*place);
+                holds(rect, place) && !extents.iter().chain(&taken).any(|other| hides(place, other))
+            };
+            let Some(place) = places.into_iter().find(free) else { continue };
+            taken.push(around(place));
+            (place, size)
+        };
+        shapes.extend(
+            name(&part.designator, at, size, per_size, area, pens).into_iter().flat_map(|s| clip::shape(s, rect)),
+        );
     }
-    let [x, y] = flat.at([part.x_mm, part.y_mm]);
-    let (wide, high) = (per_size * size + 0.2 * size, 1.05 * size);
+}
+
+/// A name on a plate, so that a cross does not run through it.
+fn name(text: &str, [x, y]: [f32; 2], size: f32, per_size: f32, area: &Area, pens: Pens) -> [Shape; 2] {
+    let (wide, high) = (per_size * size + 0.2 * size, size);
     let ground = pens.halo.unwrap_or(area.inks.ground);
-    vec![
-        Shape::Fill { rect: [x - wide / 2.0, y - high / 2.0, wide, high], ink: ground, opacity: 0.75 },
-        Shape::Words {
-            text: part.designator.clone(),
-            at: [x, y + 0.36 * size],
-            size,
-            bold: false,
-            anchor: Anchor::Middle,
-            ink: pens.ink,
-        },
+    let opacity = if pens.halo.is_some() { 0.75 } else { 1.0 };
+    let (at, anchor) = ([x, y + 0.36 * size], Anchor::Middle);
+    [
+        Shape::Fill { rect: [x - wide / 2.0, y - high / 2.0, wide, high], ink: ground, opacity },
+        Shape::Words { text: text.to_owned(), at, size, bold: false, anchor, ink: pens.ink },
     ]
+}
+
+/// The upright rectangle around a part.
+fn extent(part: &Part, flat: &Flat) -> [f32; 4] {
+    let corners = Footprint::from(part).corners_mm().map(|c| flat.at([c.x, c.y]));
+    let end = |axis: usize, pick: fn(f32, f32) -> f32| corners.iter().map(|c| c[axis]).reduce(pick).unwrap_or(0.0);
+    let [x, y] = [end(0, f32::min), end(1, f32::min)];
+    [x, y, end(0, f32::max) - x, end(1, f32::max) - y]
+}
+
+fn overlap(a: [f32; 4], b: [f32; 4]) -> bool {
+    a[0] < b[0] + b[2] && b[0] < a[0] + a[2] && a[1] < b[1] + b[3] && b[1] < a[1] + a[3]
+}
+
+fn holds(outer: [f32; 4], inner: [f32; 4]) -> bool {
+    inner[0] >= outer[0]
+        && inner[1] >= outer[1]
+        && inner[0] + inner[2] <= outer[0] + outer[2]
+        && inner[1] + inner[3] <= outer[1] + outer[3]
 }

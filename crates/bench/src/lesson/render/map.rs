@@ -40,7 +40,7 @@ pub fn render(
     let (take, shape) = (seen.take, seen.take.stack.shape());
     if (layer.needs_answer() || answer) && seen.located.is_none() {
         let what = if layer.needs_answer() { layer.words() } else { "Hot spots and suspects" };
-        return Err(Missing(format!("{what} of take '{}' are there only after Locate.", take.name)));
+        return Err(Missing(format!("{what} of take '{}' can be shown only after Locate.", take.name)));
     }
     if layer.follows_time() && frame >= shape.frames {
         let (name, frames) = (&take.name, shape.frames);

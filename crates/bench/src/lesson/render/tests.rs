@@ -178,7 +178,7 @@ fn what_is_missing_is_said_in_one_sentence() {
     let told = |view: View| bench.render(&view).unwrap_err().to_string();
     for (view, wanted) in [
         (map("inject 3", Layer::Frame, false), "'inject 3' is not in this case"),
-        (map("inject 1", Layer::Rise, false), "Rise of take 'inject 1' are there only after Locate"),
+        (map("inject 1", Layer::Rise, false), "Rise of take 'inject 1' can be shown only after Locate"),
         (map("inject 1", Layer::Frame, true), "Hot spots and suspects"),
         (frame(4), "has 4 frames"),
         (view(Shows::Drawing { face: "bottom".into(), rail: None }), "'bottom' is not on this board"),

@@ -253,6 +253,6 @@ pub fn cautions() -> Section {
     let mut lines: Vec<String> = book.iter().filter(|c| c.id != "local_rules").map(|c| c.words.clone()).collect();
     lines.extend(LIFT.iter().map(|&l| l.to_owned()));
     let intro =
-        "Local rules and licensed practice come before anything in this report. For whoever works on this device next:";
+        "Local rules and licensed practice come before anything on these pages. For whoever works on this device next:";
     Section::new("Cautions", vec![Block::Text(intro.into()), Block::List(lines)])
 }

@@ -191,6 +191,7 @@ fn legend(flow: &mut Flow<'_>, entries: &[(u32, String)]) {
 /// Names, each with lines to write on.
 fn blanks(flow: &mut Flow<'_>, names: &[(String, usize)]) {
     const LINE: f32 = 22.0;
+    const NAMES: f32 = 165.0;
     for (name, lines) in names {
         let tag = flow.tags.add(Role::Paragraph, None);
         flow.room(LINE * *lines as f32);
@@ -199,7 +200,7 @@ fn blanks(flow: &mut Flow<'_>, names: &[(String, usize)]) {
             if i == 0 {
                 flow.words(name, [flow.sheet.left, flow.y - 3.0], Style::BODY, Anchor::Start, tag);
             }
-            let points = vec![[flow.sheet.left + FACT, flow.y], [flow.sheet.right, flow.y]];
+            let points = vec![[flow.sheet.left + NAMES, flow.y], [flow.sheet.right, flow.y]];
             flow.put(Shape::Line { points, closed: false, width: 0.6, ink: WEAK, opacity: 1.0, dash: None }, FURNITURE);
         }
     }

@@ -14,8 +14,10 @@ use super::{
         form::Draft,
         handout::HandoutScreen,
         jobs::{Finished, JobProgress},
+        practice,
         screen::{Fault, PartCurve},
         session::{Session, TakeView},
+        stage::Stage,
         words,
         work::{self, Outcome},
     },
@@ -359,6 +361,9 @@ impl App {
         }
         self.close_log();
         self.screen.welcome(&session);
+        if session.folder.as_deref().is_some_and(practice::is_lesson) {
+            self.screen.stage = Stage::Handout;
+        }
         self.session = Some(session);
         self.open_log();
         self.screen.fault = fault;

@@ -164,20 +164,17 @@ fn part(ui: &mut Ui, session: &Session, answers: &Answers, screen: &mut Screen, 
 }
 
 fn looks(ui: &mut Ui, exercise: &Exercise) {
-    let used = exercise.looks.len();
-    ui.label(RichText::new(format!("Looks used: {used}")).strong());
-    let further = used.saturating_sub(FREE_LOOKS as usize);
-    let cost = match further {
-        0 => format!("Up to {FREE_LOOKS} cost nothing."),
-        1 => "They cost 1 point so far.".to_owned(),
-        n => format!("They cost {} points so far.", n.min(10)),
+    let cost = match exercise.looks.len().saturating_sub(FREE_LOOKS as usize) {
+        0 => format!("Up to {FREE_LOOKS} looks cost nothing."),
+        1 => "Looks cost 1 point so far.".to_owned(),
+        n => format!("Looks cost {} points so far.", n.min(10)),
     };
     weak(ui, format!("{cost} The plain frames are free; what was seen once stays open."));
 }
 
 fn hand_in(ui: &mut Ui, exercise: &Exercise, screen: &mut Screen, out: &mut Vec<Command>) {
     let p = Palette::of(ui);
-    theme::hairline(ui);
+    ui.add_space(SPACE);
     egui::Grid::new("who hands in").num_columns(2).spacing([8.0, 4.0]).show(ui, |ui| {
         ui.label("Your name");
         if let Some(name) = field::text(ui, &mut screen.exercise.typed, ("student", "Your name"), &screen.by, 190.0) {

@@ -28,7 +28,7 @@ pub(super) fn show(
     out: &mut Vec<Command>,
 ) {
     Panel::bottom("after").frame(egui::Frame::new()).show(ui, |ui| {
-        theme::hairline(ui);
+        ui.add_space(SPACE);
         ui.horizontal_wrapped(|ui| {
             let another = "A new board, as hard as this one";
             if exercise.difficulty.is_some()

@@ -27,7 +27,7 @@ fn open(command: &Command) -> bool {
         Command::Regardless(inner) => open(inner),
         Command::Edit(Edit::Pairs { .. }) => true,
         Command::Edit(Edit::Bench(edit)) => matches!(edit.part, BenchPart::Answers(_)),
-        Command::Pick(pick) | Command::Typed(pick, _) => !matches!(pick, Pick::Report | Pick::BenchCard),
+        Command::Pick(pick) | Command::Typed(pick, _) => open_file(*pick),
         // Others are looks, and asked for by buttons that say what they cost.
         Command::SetLayer(layer) => *layer == Layer::Frame,
         Command::Exercise(_)
@@ -64,4 +64,24 @@ fn open(command: &Command) -> bool {
         | Command::Quit => true,
         _ => false,
     }
+}
+
+/// Files that tell nothing of this case.
+fn open_file(pick: Pick) -> bool {
+    matches!(
+        pick,
+        Pick::Case
+            | Pick::FramesFile
+            | Pick::FramesFolder
+            | Pick::Log
+            | Pick::Board
+            | Pick::Pairs
+            | Pick::SaveCase
+            | Pick::LibraryFolder
+            | Pick::LibraryCsv(_)
+            | Pick::LibraryPlots
+            | Pick::MakeExercise
+            | Pick::ClassFile
+            | Pick::ClassCsv
+    )
 }

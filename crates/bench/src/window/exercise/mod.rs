@@ -21,7 +21,7 @@ pub use keys::{KEYS, read as read_keys};
 
 use std::{collections::BTreeMap, path::PathBuf, sync::Arc};
 
-use egui::{CentralPanel, Frame, Panel, Ui};
+use egui::{Align, CentralPanel, Frame, Layout, Panel, Ui};
 use joulemark_locate::{FootprintCurve, Located};
 
 use super::{
@@ -32,7 +32,7 @@ use super::{
     session::{Session, TakeView},
 };
 use crate::{
-    case::exercise::{Answers, Place},
+    case::exercise::{Answers, Exercise, Place},
     exercise::{Answer, Score},
     theme::{self, Palette},
 };
@@ -180,7 +180,7 @@ pub fn show(
         return;
     }
     CentralPanel::default().frame(Frame::new().fill(p.canvas)).show(ui, |ui| {
-        Panel::top("exercise tabs").frame(bar).show(ui, |ui| tabs(ui, screen, out));
+        Panel::top("exercise tabs").frame(bar).show(ui, |ui| tabs(ui, exercise, screen, out));
         match screen.exercise.tab {
             Tab::Task => task::show(ui, &exercise.task),
             Tab::Readings => readings::show(ui, session),
@@ -190,7 +190,7 @@ pub fn show(
     });
 }
 
-fn tabs(ui: &mut Ui, screen: &Screen, out: &mut Vec<Command>) {
+fn tabs(ui: &mut Ui, exercise: &Exercise, screen: &Screen, out: &mut Vec<Command>) {
     ui.horizontal(|ui| {
         for (tab, words, key) in Tab::ALL {
             let chosen = ui.selectable_label(screen.exercise.tab == tab, words);
@@ -198,5 +198,10 @@ fn tabs(ui: &mut Ui, screen: &Screen, out: &mut Vec<Command>) {
                 out.push(Command::Exercise(ExerciseCommand::Tab(tab)));
             }
         }
+        // In sight wherever a look may be asked for.
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            let looks = ui.label(format!("Looks used: {}", exercise.looks.len()));
+            aloud(ui, &looks);
+        });
     });
 }

@@ -3,7 +3,7 @@
 use egui::{RichText, Ui};
 
 use super::{
-    super::{command::Command, panels::empty::centred, session::Session},
+    super::{command::Command, exercise::ExerciseCommand, panels::empty::centred, session::Session},
     HandoutCommand as C,
 };
 use crate::{
@@ -28,6 +28,10 @@ pub fn no_lesson(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
             }
             if ui.button("Empty lesson").clicked() {
                 out.push(Command::Handout(C::New));
+            }
+            let hint = "Let a class find the fault: the case goes out with its answer sealed";
+            if ui.button("Make an exercise\u{2026}").on_hover_text(hint).clicked() {
+                out.push(Command::Exercise(ExerciseCommand::Make(true)));
             }
         });
         if session.document.case.takes.is_empty() {

@@ -6,6 +6,7 @@ use super::{
     super::{
         command::{Command, Pick},
         drawing::field,
+        exercise::ExerciseCommand,
         session::Session,
     },
     HandoutCommand as C, HandoutFile, HandoutScreen,
@@ -36,6 +37,10 @@ pub fn show(ui: &mut Ui, session: &Session, handout: &mut HandoutScreen, out: &m
             ask(C::Present);
         }
         ui.add_enabled_ui(ready, |ui| ui.menu_button("Hand out", |ui| hand_out(ui, handout, &mut ask, &mut picks)));
+        let hint = "Make an exercise of this case: a class finds the fault, the answer is sealed";
+        if ui.button("Exercise\u{2026}").on_hover_text(hint).clicked() {
+            picks.push(Command::Exercise(ExerciseCommand::Make(true)));
+        }
     });
     theme::hairline(ui);
     theme::section(ui, format!("Steps of {}", lesson.name));

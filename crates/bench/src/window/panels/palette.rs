@@ -12,6 +12,7 @@ use super::super::{
     handout::{HandoutCommand, HandoutFile, Tool},
     lining::LiningCommand,
     plan::PlanCommand,
+    practice,
     readings::ReadingsCommand,
     screen::{Bench, Layer, Over, Range, Screen},
     session::Session,
@@ -43,6 +44,9 @@ pub fn entries(session: Option<&Session>) -> Vec<Entry> {
     add("New case from files".into(), "Ctrl+N", Command::NewCase(Box::default()));
     add("New case from a drawing".into(), "", Command::NewDrawing(String::new()));
     add("Open the practice case".into(), "", Command::OpenPractice);
+    for (name, folder) in practice::lessons() {
+        add(format!("Open the lesson: {name}"), "", Command::Open(vec![folder]));
+    }
     add("Draw the board".into(), "D", Command::Draw(Draw::Open));
     add("Shop library, and the lead's desk".into(), "", Command::Desk(DeskCommand::Open));
     add("Shop: letterhead and paper".into(), "", Command::Shop);

@@ -7,6 +7,7 @@ use super::super::{
     desk::DeskCommand,
     document::Edit,
     drawing::Draw,
+    practice,
     screen::{Bench, Screen},
     session::Session,
 };
@@ -83,6 +84,7 @@ fn takes(ui: &mut Ui, session: &Session, out: &mut Vec<Command>) {
 }
 
 fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
+    let mut lesson = None;
     let mut item = |ui: &mut Ui, enabled: bool, words: &str, keys: &str, command: Command| {
         if ui.add_enabled(enabled, egui::Button::new(words).shortcut_text(keys)).clicked() {
             out.push(command);
@@ -93,6 +95,14 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     item(ui, true, "New case from files\u{2026}", "Ctrl+N", Command::NewCase(Box::default()));
     item(ui, true, "New case from a drawing", "", Command::NewDrawing(String::new()));
     item(ui, true, "Open the practice case", "", Command::OpenPractice);
+    ui.menu_button("Open a lesson", |ui| {
+        for (name, folder) in practice::lessons() {
+            if ui.button(name).clicked() {
+                lesson = Some(Command::Open(vec![folder]));
+                ui.close();
+            }
+        }
+    });
     item(ui, true, "Draw the board", "D", Command::Draw(Draw::Open));
     item(ui, session.is_some(), "Add a take\u{2026}", "", Command::AddTake(Vec::new()));
     item(ui, session.is_some_and(Session::unsaved), "Save the case", "Ctrl+S", Command::Save);
@@ -111,4 +121,5 @@ fn menu(ui: &mut Ui, session: Option<&Session>, out: &mut Vec<Command>) {
     ui.separator();
     item(ui, true, "Keys", "F1", Command::Keys(true));
     item(ui, true, "Quit", "Ctrl+Q", Command::Quit);
+    out.extend(lesson);
 }
