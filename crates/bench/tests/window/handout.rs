@@ -85,7 +85,8 @@ fn a_case_becomes_a_lesson_from_nothing() {
     }
     window.get_by_label("Preview").click();
     window.run();
-    window.get_by_label("Look at one place.");
+    // In the panel, and on the page that the class will see.
+    assert_eq!(window.query_all_by_label("Look at one place.").count(), 2);
     let step = lessons(&window)[0].steps[0].clone();
     assert_eq!((step.title.as_str(), step.text.as_str()), ("What heats?", "Look at **one** place."));
     // One change for the heading, one for the text, whatever the number of letters.
