@@ -11,7 +11,7 @@ use super::{
 use crate::{
     lesson::{Mark, Shows, Step, View, What, shapes::shapes},
     report::typeface::Fonts,
-    theme::{Palette, SPACE},
+    theme::{DARK, Palette, SPACE},
 };
 
 /// Height of words on the picture, in points.
@@ -179,7 +179,8 @@ fn clicked(step: &Step, handout: &HandoutScreen, at: Pos2) -> Option<C> {
 
 /// Every mark, and the places of the selected one, for the keyboard and for assistive technology.
 fn nodes(ui: &Ui, canvas: Rect, step: &Step, handout: &mut HandoutScreen, out: &mut Vec<Command>) {
-    let accent = Palette::of(ui).accent;
+    // The ground is dark in both themes.
+    let accent = DARK.accent;
     let painter = ui.painter_at(canvas);
     let Some(placing) = handout.picture.placing() else {
         return;

@@ -79,11 +79,7 @@ fn selected(ui: &mut Ui, step: &Step, index: usize, mark: &Mark, handout: &Hando
                 doing = "write";
             }
         }
-        What::Text { text, .. } => {
-            if lines(ui, "Words", text) {
-                doing = "write";
-            }
-        }
+        What::Text { text, .. } => doing = if lines(ui, "Words", text) { "write" } else { doing },
         _ => {}
     }
     let style = &mut next.style;
