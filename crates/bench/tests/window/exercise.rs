@@ -269,7 +269,7 @@ pub fn class_file(folder: &Path) -> PathBuf {
             found: mm == 0.0,
             ..Line::default()
         };
-        class::append(&file, &line).unwrap();
+        class::append(&file, &line).expect("the temporary folder can be written to");
     }
     file
 }
