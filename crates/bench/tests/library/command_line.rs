@@ -3,8 +3,8 @@
 use std::process::{Command, Output};
 
 use super::{
-    cli_support::{assert_refused, stderr, stdout},
     shop::{Shop, radio},
+    support::{assert_refused, stderr, stdout},
 };
 
 fn library(shop: &Shop, arguments: &[&str]) -> Output {

@@ -5,12 +5,12 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of tests fails like a test")]
 
-#[path = "../cli_support/mod.rs"]
-mod cli_support;
 mod command_line;
 mod index;
 mod places;
 mod prior;
 mod processes;
 mod shop;
+#[path = "../cli/support/mod.rs"]
+mod support;
 mod worker;

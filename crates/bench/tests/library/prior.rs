@@ -6,8 +6,8 @@ use joulemark::case::settings;
 use joulemark_locate::{repair_check::VerdictKind, report::Report};
 
 use super::{
-    cli_support::{stderr, stdout},
     shop::{Shop, radio},
+    support::{stderr, stdout},
 };
 
 /// The board of the small recording, whose C1 warms; it is in the library, proven, and found twice before.

@@ -18,7 +18,7 @@ use joulemark_frames::CountsLaw;
 use joulemark_locate::{align::PointPair, repair_check::VerdictKind};
 use tempfile::TempDir;
 
-use super::cli_support::Loose;
+use super::support::Loose;
 
 /// A library folder that goes with it, and beside it room for an index.
 pub struct Shop {

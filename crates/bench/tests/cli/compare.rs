@@ -1,12 +1,8 @@
 //! `joulemark compare`: two takes of one case, and what is refused. The recordings are simulated.
 
-#![allow(clippy::unwrap_used, reason = "a test says what broke")]
-
-mod cli_support;
-
 use std::{fs, path::Path};
 
-use cli_support::{assert_refused, joulemark, stderr, stdout};
+use crate::support::{assert_refused, joulemark, stderr, stdout};
 use joulemark::case::{
     CaseFolder,
     intervention::{Doing, Intervention},

@@ -1,10 +1,8 @@
 //! Bad input, file by file: exit code 2, and one line that says file, place and remedy.
 
-mod cli_support;
-
 use std::fs;
 
-use cli_support::{FRAMES, HEIGHT, Loose, WIDTH, assert_refused, counts, joulemark, log, write_frames};
+use crate::support::{FRAMES, HEIGHT, Loose, WIDTH, assert_refused, counts, joulemark, log, write_frames};
 use joulemark_frames::{Samples, read::Scale};
 use ndarray::{Array3, s};
 
@@ -44,7 +42,7 @@ fn values_that_are_not_numbers() {
     assert_refused(&loose.locate(&changes), "nan.npy", "frame 3");
     let mut masked = loose.args(&changes);
     masked.push("--mask-nan".into());
-    assert_eq!(joulemark(&masked).status.code(), Some(0), "{}", cli_support::stderr(&joulemark(&masked)));
+    assert_eq!(joulemark(&masked).status.code(), Some(0), "{}", crate::support::stderr(&joulemark(&masked)));
 }
 
 #[test]
@@ -75,7 +73,7 @@ fn counts_without_a_law_or_with_a_wrong_one() {
     assert_refused(&loose.locate(&[("--counts", "")]), "frames.tif", "--counts centikelvin");
     let output = loose.locate(&[("--counts", "fahrenheit")]);
     assert_eq!(output.status.code(), Some(2));
-    assert!(cli_support::stderr(&output).contains("linear:GAIN,OFFSET"));
+    assert!(crate::support::stderr(&output).contains("linear:GAIN,OFFSET"));
 }
 
 #[test]
@@ -128,7 +126,7 @@ fn boards_rails_and_faces() {
     refused("binary.ron", "\u{0}\u{1}", "");
     refused("empty.ron", " ", "empty");
     refused("faceless.json", "{\"name\": \"b\", \"faces\": []}", "no faces");
-    let flat = cli_support::BOARD.replace("width_mm: 1.6", "width_mm: 0");
+    let flat = crate::support::BOARD.replace("width_mm: 1.6", "width_mm: 0");
     refused("flat.ron", &flat, "part C1");
     loose.write("latin.ron", b"(name: \"B\xfcro\")");
     assert_refused(&loose.locate(&[("--board", "latin.ron")]), "latin.ron", "UTF-8");
@@ -206,5 +204,5 @@ fn places_that_would_overwrite() {
     assert_refused(&joulemark(&["convert", &at("frames.tif"), &at("board.ron")]), "board.ron", "already exists");
     assert_refused(&joulemark(&["convert", &at("frames.tif"), &at("x.xyz")]), "x.xyz", ".npy");
     assert_refused(&joulemark(&["practice", "faint", &at("")]), &at(""), "not empty");
-    assert_eq!(fs::read_to_string(loose.path("board.ron")).unwrap(), cli_support::BOARD);
+    assert_eq!(fs::read_to_string(loose.path("board.ron")).unwrap(), crate::support::BOARD);
 }

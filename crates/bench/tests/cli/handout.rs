@@ -1,10 +1,6 @@
 //! `joulemark handout`: the PDF read back by poppler, the GIF decoded again, the picture's pixels, the web page as text.
 //! The recordings are simulated.
 
-#![allow(clippy::unwrap_used, reason = "a test says what broke")]
-
-mod cli_support;
-
 use std::{
     fs,
     io::Cursor,
@@ -12,7 +8,7 @@ use std::{
     process::{Command, Output},
 };
 
-use cli_support::{assert_refused, pdf_text, poppler, practice, stderr, stdout, words};
+use crate::support::{assert_refused, pdf_text, poppler, practice, stderr, stdout, words};
 use image::{AnimationDecoder, RgbImage, codecs::gif::GifDecoder};
 use joulemark::{
     case::{

@@ -1,10 +1,8 @@
 //! `joulemark plan`: words, JSON, the card, and what is refused.
 
-mod cli_support;
-
 use std::fs;
 
-use cli_support::{Loose, assert_refused, joulemark, stderr, stdout};
+use crate::support::{Loose, assert_refused, joulemark, stderr, stdout};
 use serde_json::Value;
 
 fn plan(loose: &Loose, rail: &str, more: &[&str]) -> std::process::Output {

@@ -1,8 +1,8 @@
 //! `joulemark locate` on loose files: result, schema, pictures, relative takes.
 
-mod cli_support;
-
-use cli_support::{FRAMES, HEIGHT, HOT_PX, Loose, MM_PER_PX, WIDTH, counts, joulemark, stderr, stdout, write_frames};
+use crate::support::{
+    FRAMES, HEIGHT, HOT_PX, Loose, MM_PER_PX, WIDTH, counts, joulemark, stderr, stdout, write_frames,
+};
 use joulemark_frames::{Samples, read::Scale};
 use joulemark_locate::report::Report;
 

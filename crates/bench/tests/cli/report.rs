@@ -1,17 +1,13 @@
 //! `joulemark report`: the PDF read back by poppler (pdftotext, pdfinfo, pdffonts), the web page as text. The recordings are
 //! simulated.
 
-#![allow(clippy::unwrap_used, reason = "a test says what broke")]
-
-mod cli_support;
-
 use std::{
     fs,
     path::{Path, PathBuf},
     process::{Command, Output},
 };
 
-use cli_support::{assert_refused, joulemark, pdf_text, poppler, practice, stderr, stdout, words};
+use crate::support::{assert_refused, joulemark, pdf_text, poppler, practice, stderr, stdout, words};
 use joulemark::case::{
     CaseFolder, case_log,
     case_log::LogLine,

@@ -1,11 +1,8 @@
 //! `joulemark exercise`, and the exercise that `joulemark practice` writes, run as a user does.
-#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
-
-mod cli_support;
 
 use std::{fs, path::Path};
 
-use cli_support::{assert_refused, joulemark, stderr, stdout};
+use crate::support::{assert_refused, joulemark, stderr, stdout};
 use joulemark::{case::CaseFolder, exercise::Answer};
 
 fn path(folder: &Path, name: &str) -> String {

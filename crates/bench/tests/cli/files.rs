@@ -1,10 +1,8 @@
 //! `joulemark inspect`, `convert` and `practice`.
 
-mod cli_support;
-
 use std::fs;
 
-use cli_support::{FRAMES, HEIGHT, Loose, WIDTH, joulemark, stderr, stdout};
+use crate::support::{FRAMES, HEIGHT, Loose, WIDTH, joulemark, stderr, stdout};
 use joulemark::case::CaseFolder;
 use joulemark_frames::{
     NoProgress,
