@@ -36,7 +36,7 @@ pub use bad_input::{BadInput, read_text};
 pub use folder::CaseFolder;
 pub use notation::to_ron;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use self::{
     conclusion::{SignOff, VerdictEntry},
@@ -120,6 +120,19 @@ pub struct Case {
     /// What its file held when it was last read or written here; no part of the case.
     #[serde(skip)]
     pub origin: Origin,
+}
+
+impl Case {
+    /// Says of every file where it lies, so that the case can be saved elsewhere: paths were relative to this folder.
+    pub fn lie_in(&mut self, folder: &Path) {
+        let lies = |path: &mut PathBuf| *path = folder.join(&*path);
+        lies(&mut self.board);
+        for take in &mut self.takes {
+            lies(&mut take.frames);
+            take.log.iter_mut().for_each(lies);
+        }
+        self.origin = Origin::default();
+    }
 }
 
 /// One recording of a case.

@@ -201,7 +201,8 @@ pub fn opened() -> Harness<'static, App> {
 pub fn wait(window: &mut Harness<'static, App>, so: impl Fn(&App) -> bool) {
     let until = std::time::Instant::now() + std::time::Duration::from_secs(60);
     while !so(window.state()) {
-        assert!(std::time::Instant::now() < until, "it never became so");
+        let late = std::time::Instant::now() >= until;
+        assert!(!late, "it never became so; fault: {:?}", window.state().screen.fault);
         window.step();
         std::thread::sleep(std::time::Duration::from_millis(5));
     }

@@ -24,6 +24,7 @@ use super::{
     App, FILES, LOCATING, LOOKING, OPENING, READING, SAVING,
 };
 use crate::case::{TakeEntry, shows::Shows};
+use joulemark_locate::board::Board;
 
 impl App {
     pub(super) fn cancel_all(&mut self, titles: &[&str]) {
@@ -200,14 +201,15 @@ impl App {
     /// Saves the case into a folder.
     pub fn save_in(&mut self, folder: PathBuf) {
         if let Some(session) = &self.session {
-            let (case, serial) = (session.document.case.clone(), session.serial);
-            let (mut board, drawn) = (Arc::clone(&session.board), session.drawn());
-            if drawn {
-                // Photos of a case that moves to another folder are copied from the old one.
-                if let Some(old) = session.folder.as_ref().filter(|old| **old != folder) {
-                    for photo in Arc::make_mut(&mut board).faces.iter_mut().filter_map(|f| f.photo.as_mut()) {
-                        photo.file = old.join(&photo.file).to_string_lossy().into_owned();
-                    }
+            let (mut case, serial) = (session.document.case.clone(), session.serial);
+            let (mut board, mut drawn) = (Arc::clone(&session.board), session.drawn());
+            // What belongs to a case that moves to another folder is copied from the old one.
+            if let Some(old) = session.folder.as_ref().filter(|old| **old != folder) {
+                case.lie_in(old);
+                let photos = |board: &Board| board.faces.iter().any(|f| f.photo.is_some());
+                drawn |= photos(&board);
+                for photo in Arc::make_mut(&mut board).faces.iter_mut().filter_map(|f| f.photo.as_mut()) {
+                    photo.file = old.join(&photo.file).to_string_lossy().into_owned();
                 }
             }
             self.start(SAVING, move |progress| work::save(serial, folder, case, board, drawn, progress));
