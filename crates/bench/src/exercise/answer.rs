@@ -180,11 +180,11 @@ mod tests {
 
     #[test]
     fn an_answer_survives_its_seal_and_damage_is_one_line() {
-        let part = TruePart { designator: "C12".into(), face: "top".into(), width_mm: 2.0, ..TruePart::default() };
+        let part = TruePart { designator: "CapacitorTwelve".into(), width_mm: 2.0, ..TruePart::default() };
         let answer = Answer { parts: vec![part], rails: vec!["V5".into()], log: "a\nb".into(), ..Answer::default() };
         let mut exercise = Exercise { sealed: answer.sealed().unwrap(), ..Exercise::default() };
         assert_eq!(Answer::open(&exercise, Path::new("x")).unwrap(), answer);
-        assert!(!exercise.sealed.contains("C12"));
+        assert!(!exercise.sealed.contains("CapacitorTwelve"));
         exercise.sealed.truncate(900);
         let message = Answer::open(&exercise, Path::new("x")).unwrap_err().to_string();
         assert!(message.contains("sealed answer is damaged") && message.lines().count() == 1, "{message}");

@@ -25,7 +25,7 @@ const GAP: f32 = 10.0;
 pub fn sections(handout: &Handout, log: &LogFile, warnings: &mut Vec<String>) -> anyhow::Result<Vec<Section>> {
     let case = &handout.material.case;
     let task = "Find the part that shorts a supply rail of this device. You have the readings as it came in, the drawing and \
-                two moments of a recording. Nothing on these pages shows the answer.";
+                two moments of a recording. Nothing on these pages names the part.";
     let mut blocks = vec![Block::Text(task.into())];
     let facts: Vec<(String, String)> = [
         ("Device", words::subject(case)),

@@ -24,6 +24,7 @@ pub mod map;
 pub mod next;
 mod panels;
 pub mod plan;
+mod play;
 mod practice;
 pub mod readings;
 pub mod remember;

@@ -69,6 +69,13 @@ impl Footprint {
 }
 
 impl Face {
+    /// The smallest part that covers a point of the face.
+    pub fn part_at(&self, point: Point2<f64>) -> Option<&Part> {
+        let area = |part: &Part| part.width_mm * part.height_mm;
+        let over = self.parts.iter().filter(|part| Footprint::from(*part).contains(point));
+        over.min_by(|a, b| area(a).total_cmp(&area(b)))
+    }
+
     /// Whether a point lies inside the outline (even-odd rule; a point on an edge counts to the side of smaller y, and
     /// on vertical edges to the side of smaller x, so a shared edge belongs to one polygon only).
     pub fn outline_contains(&self, point: Point2<f64>) -> bool {
@@ -138,6 +145,19 @@ mod tests {
             assert!(!face.outline_contains(Point2::new(x, y)), "({x}, {y})");
         }
         assert_eq!(face.outline_area_mm2(), 10.0);
+    }
+
+    #[test]
+    fn the_smallest_part_over_a_place_is_meant() {
+        let part = |name: &str, side: f64| Part {
+            designator: name.into(),
+            width_mm: side,
+            height_mm: side,
+            ..Part::default()
+        };
+        let face = Face { parts: vec![part("C1", 1.0), part("SH1", 9.0)], ..Face::default() };
+        let at = |x: f64| face.part_at(Point2::new(x, 0.2)).map(|p| p.designator.as_str());
+        assert_eq!([at(0.3), at(2.0), at(5.0)], [Some("C1"), Some("SH1"), None]);
     }
 
     #[test]

@@ -115,7 +115,7 @@ impl<'a> Flow<'a> {
     }
 
     pub fn lines(&self, text: &str, style: Style, width: f32) -> Vec<String> {
-        text::lines(self.fonts.face(style.bold), text, style.size, width)
+        text::lines(self.fonts, style.bold, text, style.size, width)
     }
 
     pub fn words(&mut self, text: &str, at: [f32; 2], style: Style, anchor: Anchor, tag: TagId) {

@@ -2,80 +2,13 @@
 
 use textwrap::{WordSeparator, core::Fragment, wrap_algorithms::wrap_first_fit};
 
-use crate::report::typeface::{Face, Fonts};
-
-/// A piece of a line that is not broken.
-#[derive(Debug)]
-struct Piece<'a> {
-    text: &'a str,
-    space: &'a str,
-    width: f64,
-    space_width: f64,
-}
-
-impl Fragment for Piece<'_> {
-    fn width(&self) -> f64 {
-        self.width
-    }
-
-    fn whitespace_width(&self) -> f64 {
-        self.space_width
-    }
-
-    fn penalty_width(&self) -> f64 {
-        0.0
-    }
-}
+use crate::report::typeface::Fonts;
 
 /// The lines; what stands on lines of its own stays so. Never empty. A word wider than the line is broken within.
-pub fn lines(face: &Face, text: &str, size: f32, width: f32) -> Vec<String> {
-    let mut lines = Vec::new();
-    for paragraph in text.trim_end().split('\n') {
-        let paragraph: String = paragraph.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-        let mut pieces = Vec::new();
-        for word in WordSeparator::UnicodeBreakProperties.find_words(&paragraph) {
-            push(&mut pieces, face, word.word, word.whitespace, size, width);
-        }
-        let broken = wrap_first_fit(&pieces, &[f64::from(width)]);
-        if broken.is_empty() {
-            lines.push(String::new());
-        }
-        for line in broken {
-            let mut text = String::new();
-            for (i, piece) in line.iter().enumerate() {
-                text += piece.text;
-                if i + 1 < line.len() {
-                    text += piece.space;
-                }
-            }
-            lines.push(text);
-        }
-    }
-    lines
-}
-
-fn push<'a>(pieces: &mut Vec<Piece<'a>>, face: &Face, word: &'a str, space: &'a str, size: f32, width: f32) {
-    let mut rest = word;
-    while let Some(at) = too_far(face, rest, size, width) {
-        let (head, tail) = rest.split_at(at);
-        pieces.push(Piece { text: head, space: "", width: face.width(head, size).into(), space_width: 0.0 });
-        rest = tail;
-    }
-    pieces.push(Piece {
-        text: rest,
-        space,
-        width: face.width(rest, size).into(),
-        space_width: face.width(space, size).into(),
-    });
-}
-
-/// Where a word has to be broken: before the first character that no longer fits, but never before the first of all.
-fn too_far(face: &Face, word: &str, size: f32, width: f32) -> Option<usize> {
-    let mut wide = 0.0;
-    face.place(word).into_iter().enumerate().find_map(|(i, p)| {
-        wide += p.advance * size;
-        (i > 0 && wide > width).then_some(p.bytes.start)
-    })
+pub fn lines(fonts: &Fonts, bold: bool, text: &str, size: f32, width: f32) -> Vec<String> {
+    let text: String = text.trim_end().chars().map(|c| if c.is_control() && c != '\n' { ' ' } else { c }).collect();
+    let whole = |line: Vec<Span>| line.into_iter().map(|(_, text)| text).collect();
+    spans(fonts, &[(bold, &text)], size, width).into_iter().map(whole).collect()
 }
 
 /// A stretch of a line: the number of its run, and its text.
@@ -150,8 +83,9 @@ pub fn spans(fonts: &Fonts, runs: &[(bool, &str)], size: f32, width: f32) -> Vec
         if broken.is_empty() {
             lines.push(Vec::new());
         }
-        let ends = broken.into_iter().filter_map(|line| Some((line.first()?.from, line.last()?.to)));
-        lines.extend(ends.map(|(from, to)| pieces(from, to)));
+        // A line without words stays a line.
+        let ends = broken.into_iter().map(|line| line.first().zip(line.last()).map(|(a, b)| (a.from, b.to)));
+        lines.extend(ends.map(|ends| ends.map_or_else(Vec::new, |(from, to)| pieces(from, to))));
     }
     lines
 }
@@ -168,15 +102,15 @@ mod tests {
         let hash = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855";
         let text = format!("Two words, {hash} and a well-known end.\n\n  second\tparagraph");
         for width in [30.0, 60.0, 200.0, 1000.0] {
-            let lines = lines(face, &text, 9.0, width);
+            let lines = lines(&fonts, false, &text, 9.0, width);
             for line in &lines {
                 assert!(face.width(line, 9.0) <= width + 0.01, "{width}: {line}");
             }
             let letters = |text: &str| text.chars().filter(|c| !c.is_whitespace()).collect::<String>();
             assert_eq!(letters(&lines.concat()), letters(&text), "{width}");
         }
-        assert_eq!(lines(face, "", 9.0, 50.0), [""]);
-        assert_eq!(lines(face, "ab", 9.0, 0.1), ["a", "b"]);
+        assert_eq!(lines(&fonts, false, "", 9.0, 50.0), [""]);
+        assert_eq!(lines(&fonts, false, "ab", 9.0, 0.1), ["a", "b"]);
     }
 
     #[test]

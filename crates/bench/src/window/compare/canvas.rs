@@ -1,7 +1,6 @@
 //! Both takes on the board: beside each other, over each other, or subtracted.
 
 use egui::{Align2, Color32, CursorIcon, Key, Painter, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
-use joulemark_locate::board::{Face, Footprint};
 
 use super::{
     super::{
@@ -107,7 +106,7 @@ pub(super) fn show(
     {
         let under = if how == How::SideBySide && halves[1].contains(at) { halves[1] } else { room };
         let mm = UiFromBoard::new(&view, under).to_mm(at);
-        out.extend(face.and_then(|f| part_at(f, mm)).map(Command::SelectPart));
+        out.extend(face.and_then(|f| f.part_at(mm.into())).map(|p| Command::SelectPart(p.designator.clone())));
     }
     let painter = ui.painter_at(canvas);
     painter.rect_filled(canvas, 0.0, p.canvas);
@@ -149,14 +148,6 @@ pub(super) fn show(
     if response.has_focus() {
         painter.rect_stroke(canvas.shrink(1.0), 0.0, Stroke::new(2.0, p.accent), egui::StrokeKind::Inside);
     }
-}
-
-/// The smallest part at a place.
-fn part_at(face: &Face, [x_mm, y_mm]: [f64; 2]) -> Option<String> {
-    let at = nalgebra::Point2::new(x_mm, y_mm);
-    let there = face.parts.iter().filter(|p| Footprint::from(*p).contains(at));
-    let smallest = there.min_by(|a, b| (a.width_mm * a.height_mm).total_cmp(&(b.width_mm * b.height_mm)));
-    smallest.map(|p| p.designator.clone())
 }
 
 /// The same colours for both takes.

@@ -1,7 +1,7 @@
 //! What a press, a drag and a release on the canvas mean for each tool.
 
 use egui::Pos2;
-use joulemark_locate::board::{Board, Face, Hole};
+use joulemark_locate::board::{Board, Hole};
 
 use super::{
     BoardEdit, Drawing, Tool, act, parts, photo,
@@ -34,15 +34,6 @@ pub fn reach_mm(map: UiFromBoard) -> f64 {
     REACH_POINTS / f64::from(map.points_per_mm)
 }
 
-/// The smallest part of a face under a point.
-pub fn part_at(face: &Face, [x, y]: [f64; 2]) -> Option<&joulemark_locate::board::Part> {
-    let covers = |p: &&joulemark_locate::board::Part| {
-        joulemark_locate::board::Footprint::from(*p).contains(nalgebra::Point2::new(x, y))
-    };
-    let area = |p: &joulemark_locate::board::Part| p.width_mm * p.height_mm;
-    face.parts.iter().filter(covers).min_by(|a, b| area(a).total_cmp(&area(b)))
-}
-
 /// A drag starts here.
 pub fn start(board: &Board, drawing: &mut Drawing, at: [f64; 2], pans: bool, add: bool) {
     let grid = |p: [f64; 2]| p.map(|v| to_grid(v, drawing.grid_mm));
@@ -51,7 +42,7 @@ pub fn start(board: &Board, drawing: &mut Drawing, at: [f64; 2], pans: bool, add
         Tool::Pan => Some(Gesture::Pan),
         Tool::Part => Some(Gesture::Part { from: grid(at), to: grid(at) }),
         Tool::Select => {
-            let hit = drawing.face(board).and_then(|f| part_at(f, at)).map(|p| p.designator.clone());
+            let hit = drawing.face(board).and_then(|f| f.part_at(at.into())).map(|p| p.designator.clone());
             match hit {
                 Some(part) => {
                     if !drawing.selected.contains(&part) {
@@ -119,7 +110,7 @@ pub fn click(board: &Board, drawing: &mut Drawing, at: [f64; 2], map: UiFromBoar
     match drawing.tool {
         Tool::Pan => None,
         Tool::Select => {
-            let hit = part_at(face, at).map(|p| p.designator.clone());
+            let hit = face.part_at(at.into()).map(|p| p.designator.clone());
             act::act(board, drawing, super::Draw::Select { parts: hit.into_iter().collect(), add })
         }
         Tool::Part => {

@@ -22,6 +22,7 @@ use crate::{
         bench_edit::{BenchEdit, BenchPart},
         command::Command,
         document::Edit,
+        play::Playing,
         screen::{Fault, Layer, Range},
         work::{Outcome, fault},
     },
@@ -129,15 +130,15 @@ impl App {
     }
 
     fn play(&mut self, on: bool) {
-        if on && self.screen.frame >= self.last_frame_of_exercise() {
-            self.screen.frame = 0;
-        }
-        let now = self.context().map(|ctx| ctx.input(|i| i.time));
-        self.screen.exercise.playing = now.filter(|_| on);
-    }
-
-    fn last_frame_of_exercise(&self) -> usize {
-        self.session.as_ref().and_then(|s| s.view()).map_or(0, |v| v.take.timeline.len().saturating_sub(1))
+        let view = self.session.as_ref().and_then(|s| s.view()).filter(|_| on);
+        let started = view.zip(self.context()).map(|(view, ctx)| {
+            let time_s = &view.take.timeline.time_s;
+            let (first, last) = (time_s.first().copied().unwrap_or(0.0), time_s.len().saturating_sub(1));
+            // From the end it starts afresh.
+            let from_s = time_s.get(self.screen.frame).filter(|_| self.screen.frame < last).map_or(0.0, |t| t - first);
+            Playing::Since { clock_s: ctx.input(|i| i.time), from_s }
+        });
+        self.screen.exercise.playing = started;
     }
 
     fn hand_in(&mut self) {

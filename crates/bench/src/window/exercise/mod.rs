@@ -28,6 +28,7 @@ use super::{
     command::Command,
     lining,
     map::texture::MapTexture,
+    play::Playing,
     screen::{Layer, Screen},
     session::{Session, TakeView},
 };
@@ -107,8 +108,8 @@ pub struct ExerciseScreen {
     pub face: Option<String>,
     /// Fields being typed in, by name.
     typed: BTreeMap<&'static str, String>,
-    /// When the frame shown was shown first, in egui's seconds, while the recording plays.
-    playing: Option<f64>,
+    /// The recording, while it plays.
+    playing: Option<Playing>,
     /// The curve that was looked at last.
     curve: Option<(Place, FootprintCurve)>,
     /// Whether arrow keys move the cross; found out each frame.

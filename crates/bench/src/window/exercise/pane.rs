@@ -126,10 +126,7 @@ fn put(face: &str, [x_mm, y_mm]: [f64; 2]) -> Command {
     Command::Exercise(ExerciseCommand::Place(place))
 }
 
-/// The part under a place: the smallest one that covers it.
+/// The part under a place.
 pub(super) fn part_at<'a>(face: &'a Face, place: &Place) -> Option<&'a str> {
-    let at = Point2::new(place.x_mm, place.y_mm);
-    let over = face.parts.iter().filter(|p| Footprint::from(*p).contains(at));
-    let area = |p: &&joulemark_locate::board::Part| p.width_mm * p.height_mm;
-    over.min_by(|a, b| area(a).total_cmp(&area(b))).map(|p| p.designator.as_str())
+    face.part_at(Point2::new(place.x_mm, place.y_mm)).map(|p| p.designator.as_str())
 }

@@ -10,7 +10,7 @@ use super::{
         command::Command,
         lining::LiningCommand,
         map::{readout, texture::MapTexture},
-        panels::strip::{nearest, plot, points},
+        panels::strip::{plot, points},
         screen::{Layer, Screen},
         session::{Session, TakeView},
         words,
@@ -19,6 +19,7 @@ use super::{
 };
 use crate::{
     case::exercise::{Exercise, Look},
+    lesson::Plays,
     theme::{self, Palette, SMALL},
 };
 
@@ -91,15 +92,14 @@ fn time(ui: &mut Ui, view: &TakeView, screen: &mut Screen, texture: &MapTexture,
     let p = Palette::of(ui);
     let timeline = &view.take.timeline;
     let last = timeline.len().saturating_sub(1);
-    if let Some(since) = screen.exercise.playing {
-        let now = ui.input(|i| i.time);
-        let wanted_s = timeline.time_s.get(screen.frame).map_or(0.0, |t| t + now - since);
-        let frame = nearest(&timeline.time_s, wanted_s);
-        if screen.frame >= last {
-            out.push(Command::Exercise(ExerciseCommand::Play(false)));
-        } else if frame != screen.frame {
+    if let Some(playing) = screen.exercise.playing {
+        let whole = Plays { from: 0, to: last, speed: 1.0 };
+        let frame = playing.frame(whole, &timeline.time_s, ui.input(|i| i.time));
+        if frame != screen.frame {
             out.push(Command::SetFrame(frame));
-            screen.exercise.playing = Some(now);
+        }
+        if frame >= last {
+            out.push(Command::Exercise(ExerciseCommand::Play(false)));
         }
         ui.ctx().request_repaint();
     }
@@ -136,6 +136,7 @@ fn time(ui: &mut Ui, view: &TakeView, screen: &mut Screen, texture: &MapTexture,
         ui.spacing_mut().slider_width = (ui.available_width() - 260.0).max(120.0);
         let slider = ui.add(Slider::new(&mut frame, 0..=last).show_value(false));
         if slider.accessible_name("Frame").changed() {
+            out.push(Command::Exercise(ExerciseCommand::Play(false)));
             out.push(Command::SetFrame(frame));
         }
         let now_s = timeline.time_s.get(frame).copied().unwrap_or(0.0);

@@ -1,14 +1,13 @@
 //! A lesson before a class: one step at a time on the whole screen, by keys alone.
 
 mod keys;
-mod play;
 mod show;
 
 pub use keys::{KEYS, asked};
 pub use show::show;
 
 use crate::lesson::{Lesson, Step};
-use play::Playing;
+use crate::window::play::{self, Playing};
 
 /// What is shown to the class. The step is that of the stage.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -70,7 +69,7 @@ impl Presenting {
                 return Some(at);
             }
             Turn::Play => {
-                self.playing = play::toggled(self.playing, step, now);
+                self.playing = step.plays.map(|plays| play::toggled(self.playing, plays, now));
                 return Some(at);
             }
             Turn::Next => match more(step, self.revealed) {
@@ -172,7 +171,8 @@ mod tests {
         // Ten frames a second at twice the speed: twenty frames a second.
         let times: Vec<f64> = (0..40).map(|i| f64::from(i) / 10.0).collect();
         shown.turn(Turn::Play, &lesson, 1, 100.0);
-        let frame = |shown: &Presenting, now: f64| shown.playing.unwrap().frame(&lesson.steps[1], &times, now);
+        let frame =
+            |shown: &Presenting, now: f64| shown.playing.unwrap().frame(lesson.steps[1].plays.unwrap(), &times, now);
         assert_eq!(frame(&shown, 100.0), 10);
         assert_eq!(frame(&shown, 100.26), 15);
         assert_eq!(frame(&shown, 999.0), 19, "it stays at its last frame");
@@ -180,7 +180,7 @@ mod tests {
         assert_eq!(frame(&shown, 500.0), 15, "held");
         shown.turn(Turn::Play, &lesson, 1, 600.0);
         assert_eq!(frame(&shown, 600.11), 17, "goes on where it was held");
-        shown.playing = shown.playing.map(|p| p.settled(&lesson.steps[1], &times, 999.0));
+        shown.playing = shown.playing.map(|p| p.settled(lesson.steps[1].plays.unwrap(), &times, 999.0));
         shown.turn(Turn::Play, &lesson, 1, 1000.0);
         assert_eq!(frame(&shown, 1000.0), 10, "from the end it starts afresh");
         shown.turn(Turn::NextStep, &lesson, 1, 1001.0);

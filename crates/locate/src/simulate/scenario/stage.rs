@@ -84,7 +84,23 @@ pub struct Stage<'a> {
     pub course: Course,
 }
 
-impl Stage<'_> {
+impl<'a> Stage<'a> {
+    /// A step of current into a part that is shorted, on a single board.
+    pub fn shorted(name: &'a str, layout: Layout, culprit: usize, supply: Supply) -> Self {
+        Self {
+            name,
+            layout,
+            culprit: Some(culprit),
+            ohms: vec![(culprit, supply.board_ohms)],
+            idle_watts: Vec::new(),
+            supply,
+            stacked: false,
+            netd_k: 0.04,
+            drift_k: 0.05,
+            course: Course::Step,
+        }
+    }
+
     /// The setup, ready to simulate.
     pub fn setup(mut self) -> Setup {
         let outline = self.layout.outline();

@@ -92,19 +92,21 @@ pub fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, out: &mut Vec<C
 /// What is played, over once its last frame is reached.
 fn settled(ui: &Ui, session: &Session, step: &Step, playing: Playing) -> Playing {
     let seen = step.view.shows.take().and_then(|take| session.views.get(take));
-    seen.map_or(playing, |v| playing.settled(step, &v.take.timeline.time_s, ui.input(|i| i.time)))
+    seen.zip(step.plays)
+        .map_or(playing, |(v, plays)| playing.settled(plays, &v.take.timeline.time_s, ui.input(|i| i.time)))
 }
 
 /// The step's view at the frame that is played.
 fn at_moment(ui: &Ui, session: &Session, step: &Step, presenting: &super::Presenting) -> View {
     let mut view = step.view.clone();
     let now = ui.input(|i| i.time);
-    let (Shows::Map { take, frame, .. }, Some(playing), Some(_)) = (&mut view.shows, presenting.playing, step.plays)
+    let (Shows::Map { take, frame, .. }, Some(playing), Some(plays)) =
+        (&mut view.shows, presenting.playing, step.plays)
     else {
         return view;
     };
     if let Some(seen) = session.views.get(take.as_str()) {
-        *frame = playing.frame(step, &seen.take.timeline.time_s, now);
+        *frame = playing.frame(plays, &seen.take.timeline.time_s, now);
         if playing.moves() {
             ui.ctx().request_repaint_after(std::time::Duration::from_millis(30));
         }

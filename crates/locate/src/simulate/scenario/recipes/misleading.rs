@@ -99,18 +99,7 @@ pub fn still_warm(seed: u64, difficulty: Difficulty) -> PracticeCase {
         faces: vec![layout.face("top")],
         rails: rails(&[("V12", 12.0), ("V5", 5.0), ("V3", 3.3), ("V1", 1.2)]),
     };
-    let stage = Stage {
-        name: "0.5 A into V5",
-        layout,
-        culprit: Some(culprit),
-        ohms: vec![(culprit, short_ohms)],
-        idle_watts: Vec::new(),
-        supply,
-        stacked: false,
-        netd_k: 0.04,
-        drift_k: 0.05,
-        course: Course::Step,
-    };
+    let stage = Stage::shorted("0.5 A into V5", layout, culprit, supply);
     let telling = Telling {
         name: "still-warm",
         title: "Rain gauge with a new plug",

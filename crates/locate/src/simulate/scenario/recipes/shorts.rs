@@ -11,7 +11,7 @@ use crate::{
         Difficulty, PracticeCase,
         layout::{Edge, Layout, on},
         package::Package as P,
-        stage::{Course, Stage, scenario_rng},
+        stage::{Stage, scenario_rng},
         supply::Supply,
     },
 };
@@ -46,18 +46,7 @@ pub fn ceramic_capacitor(seed: u64, difficulty: Difficulty) -> PracticeCase {
         faces: vec![layout.face("top")],
         rails: rails(&[("VIN", 12.0), ("V12", 12.0), ("V5", 5.0), ("V3", 3.3), ("V1", 1.2)]),
     };
-    let stage = Stage {
-        name: "1 A into V5",
-        layout,
-        culprit: Some(culprit),
-        ohms: vec![(culprit, short_ohms)],
-        idle_watts: Vec::new(),
-        supply,
-        stacked: false,
-        netd_k: 0.04,
-        drift_k: 0.05,
-        course: Course::Step,
-    };
+    let stage = Stage::shorted("1 A into V5", layout, culprit, supply);
     let telling = Telling {
         name: "ceramic-capacitor",
         title: "Buoy radio that pulls its supply down",
@@ -126,18 +115,7 @@ pub fn lower_board_diode(seed: u64, difficulty: Difficulty) -> PracticeCase {
         faces: vec![upper.face("upper"), lower_face],
         rails: rails(&[("VIN", 12.0), ("V12", 12.0), ("V5", 5.0), ("V3", 3.3), ("V1", 1.2)]),
     };
-    let stage = Stage {
-        name: "0.3 V into V12",
-        layout: lower,
-        culprit: Some(culprit),
-        ohms: vec![(culprit, short_ohms)],
-        idle_watts: Vec::new(),
-        supply,
-        stacked: true,
-        netd_k: 0.04,
-        drift_k: 0.05,
-        course: Course::Step,
-    };
+    let stage = Stage { stacked: true, ..Stage::shorted("0.3 V into V12", lower, culprit, supply) };
     let telling = Telling {
         name: "lower-board-diode",
         title: "Wave logger after a thunderstorm",

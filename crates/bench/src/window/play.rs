@@ -1,6 +1,6 @@
 //! A piece of the recording, played by the window's clock.
 
-use crate::lesson::Step;
+use crate::lesson::Plays;
 
 /// The recording, while it is played or held.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,10 +24,7 @@ impl Playing {
     }
 
     /// The frame that is shown. `times_s` are those of the recording.
-    pub fn frame(self, step: &Step, times_s: &[f64], now: f64) -> usize {
-        let Some(plays) = step.plays else {
-            return 0;
-        };
+    pub fn frame(self, plays: Plays, times_s: &[f64], now: f64) -> usize {
         let to = plays.to.min(times_s.len().saturating_sub(1));
         let from = plays.from.min(to);
         let Some(start) = times_s.get(from) else {
@@ -39,9 +36,9 @@ impl Playing {
     }
 
     /// The same, over once the last frame is reached.
-    pub fn settled(self, step: &Step, times_s: &[f64], now: f64) -> Self {
-        let last = step.plays.map_or(0, |p| p.to.min(times_s.len().saturating_sub(1)));
-        let over = self.moves() && self.frame(step, times_s, now) >= last;
+    pub fn settled(self, plays: Plays, times_s: &[f64], now: f64) -> Self {
+        let last = plays.to.min(times_s.len().saturating_sub(1));
+        let over = self.moves() && self.frame(plays, times_s, now) >= last;
         if over { Self::Over } else { self }
     }
 
@@ -51,12 +48,11 @@ impl Playing {
     }
 }
 
-/// Plays what was held, holds what was played; nothing where the step plays nothing.
-pub fn toggled(playing: Option<Playing>, step: &Step, now: f64) -> Option<Playing> {
-    let plays = step.plays?;
-    Some(match playing {
+/// Plays what was held, holds what was played.
+pub fn toggled(playing: Option<Playing>, plays: Plays, now: f64) -> Playing {
+    match playing {
         Some(playing @ Playing::Since { .. }) => Playing::Held { at_s: playing.at_s(plays.speed, now) },
         Some(Playing::Held { at_s }) => Playing::Since { clock_s: now, from_s: at_s },
         Some(Playing::Over) | None => Playing::Since { clock_s: now, from_s: 0.0 },
-    })
+    }
 }
