@@ -86,7 +86,7 @@ fn example(kind: Kind, seed: u64) -> Option<Example> {
     };
     let (_, answer) = located.hot_spots.iter().zip(&located.answers).find(|(spot, answer)| near(spot, answer))?;
     let considered = answer.considered.clone();
-    let place = considered.iter().position(|c| c.part.as_ref() == Some(&truth));
+    let place = considered.iter().position(|c| c.parts == [truth.as_str()]);
     Some(Example { truth: place.unwrap_or(considered.len() - 1), considered })
 }
 

@@ -52,8 +52,8 @@ pub use error::LocateError;
 pub use footprint::{FootprintCurve, footprint_curve};
 pub use ledger::leakage_advice;
 pub use located::{
-    Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, Pulse, Reach, Repaired, Rise, SpotAnswer,
-    SpotRole, Suspect, TimeConstant,
+    Curve, Evidence, HeatLedger, HotSpot, LedgerEntry, Located, Maps, Noise, PairOfSuspects, Pulse, Reach, Repaired,
+    Rise, SpotAnswer, SpotRole, Suspect, TimeConstant,
 };
 pub use pipeline::{locate, locate_knowing};
 pub use scene::{Repairs, Scene, Settings};

@@ -242,8 +242,19 @@ pub struct SpotAnswer {
     pub nothing_probability: f64,
     /// What the spot is to the current.
     pub role: SpotRole,
+    /// Two parts that may make the spot together, most probable first. Their probability is in the two suspects' already, by halves.
+    pub pairs: Vec<PairOfSuspects>,
     /// Every hypothesis as numbers, something off the drawing last.
     pub considered: Vec<Considered>,
+}
+
+/// Two parts that make one spot together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PairOfSuspects {
+    /// Designators.
+    pub parts: [String; 2],
+    /// Probability that both are at fault.
+    pub probability: f64,
 }
 
 /// What a hot spot is to the current that feeds it.

@@ -164,7 +164,8 @@ impl Attempt<'_> {
             );
         }
         let power = Power::read(take, scene, &mut warnings);
-        let most_chance = if model.drive.pulses().is_some() { 1.0 } else { STEP_SHARE } * settings.false_alarm;
+        let pulsed = model.drive.pulses().is_some();
+        let most_chance = if pulsed { 1.0 } else { STEP_SHARE } * settings.false_alarm;
         let mut real: Vec<&Peak> = peaks.iter().filter(|p| flowing && p.q_value <= most_chance).collect();
         let estimator = RiseEstimator::new(&model, &cleaned.measured, &cleaned.before_slope, &regions.board);
         let judged = self.judge_causes(&model, &mut real, &mut warnings);
@@ -200,7 +201,8 @@ impl Attempt<'_> {
             })
         };
         let mut solution = solve(&hot_spots);
-        if drop_without_source(&mut hot_spots, solution.as_ref()) {
+        let clear_gain = settings.repairs.other_causes.then(|| judge::clear_gain(pulsed));
+        while drop_without_source(&mut hot_spots, solution.as_ref(), clear_gain, &mut warnings) {
             solution = solve(&hot_spots);
         }
         let context = Context {

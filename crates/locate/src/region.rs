@@ -5,8 +5,8 @@ use rayon::prelude::*;
 
 use crate::{
     Scene,
-    board::{Footprint, JoinedRail},
-    peaks::Regions,
+    board::{Footprint, JoinedRail, Part},
+    peaks::{PartPlace, Regions},
 };
 
 /// Footprints on the rail are searched with this margin for the alignment's error.
@@ -15,10 +15,12 @@ const RAIL_MARGIN_MM: f64 = 0.3;
 /// Pixels on the board, and on footprints that the current can reach.
 pub(crate) fn regions(scene: &Scene<'_>, joined: &[JoinedRail], width: usize, height: usize) -> Regions {
     let Some(face) = scene.board.face(scene.face) else {
-        return Regions { board: vec![true; width * height], rail: vec![false; width * height] };
+        let (board, rail) = (vec![true; width * height], vec![false; width * height]);
+        return Regions { board, rail, parts: Vec::new(), decoys: Vec::new() };
     };
-    let on_rail: Vec<Footprint> =
-        face.parts.iter().filter(|p| joined.iter().any(|j| p.rails.contains(&j.rail))).map(Footprint::from).collect();
+    let (on_rail, others): (Vec<&Part>, Vec<&Part>) =
+        face.parts.iter().partition(|p| joined.iter().any(|j| p.rails.contains(&j.rail)));
+    let [on_rail, others] = [on_rail, others].map(|parts| parts.into_iter().map(Footprint::from).collect::<Vec<_>>());
     let margin_mm = |at_px| RAIL_MARGIN_MM + scene.alignment.mm_per_px(at_px) / 2.0;
     let row = |y: usize| -> Vec<(bool, bool)> {
         let at_px = |x: usize| Point2::new(x as f64, y as f64);
@@ -39,7 +41,16 @@ pub(crate) fn regions(scene: &Scene<'_>, joined: &[JoinedRail], width: usize, he
             .collect()
     };
     let (board, rail) = (0..height).into_par_iter().flat_map_iter(row).unzip();
-    Regions { board, rail }
+    let place = |f: &Footprint| {
+        let centre_px = scene.alignment.to_image(f.centre_mm);
+        PartPlace { centre_px, reach_px: f.half_mm.norm() / scene.alignment.mm_per_px(centre_px) }
+    };
+    let in_picture = |part: &PartPlace| {
+        let (x, y) = (part.centre_px.x, part.centre_px.y);
+        x >= 0.0 && y >= 0.0 && x <= width as f64 - 1.0 && y <= height as f64 - 1.0
+    };
+    let places = |footprints: &[Footprint]| footprints.iter().map(place).filter(in_picture).collect();
+    Regions { board, rail, parts: places(&on_rail), decoys: places(&others) }
 }
 
 fn distance_to_segment(point: Point2<f64>, [a, b]: [Point2<f64>; 2]) -> f64 {

@@ -29,6 +29,9 @@ pub struct Report {
     pub explained_share: Option<f64>,
     /// All suspects of all hot spots; `hot_spot` is an index into `hot_spots`.
     pub suspects: Vec<SuspectEntry>,
+    /// Two parts that may make one hot spot together. Their probability is in `suspects` already, half of it at each part.
+    #[serde(default)]
+    pub pairs: Vec<PairEntry>,
     /// Of hot spot 0.
     pub off_drawing_probability: f64,
     /// That nothing here is the short.
@@ -86,6 +89,15 @@ pub struct SuspectEntry {
     pub because: Vec<String>,
 }
 
+/// See [`crate::PairOfSuspects`].
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "the schema's own names")]
+pub struct PairEntry {
+    pub parts: [String; 2],
+    pub hot_spot: usize,
+    pub probability: f64,
+}
+
 impl From<&Located> for Report {
     fn from(located: &Located) -> Self {
         let hot_spots = located
@@ -115,6 +127,11 @@ impl From<&Located> for Report {
         // The feeding track and the probe's contact come last, whatever their rise.
         let mut in_order: Vec<_> = located.answers.iter().enumerate().collect();
         in_order.sort_by_key(|(_, a)| matches!(a.role, SpotRole::OnPath { .. } | SpotRole::AtProbe));
+        let pairs = in_order
+            .iter()
+            .flat_map(|(hot_spot, answer)| answer.pairs.iter().map(move |p| (*hot_spot, p)))
+            .map(|(hot_spot, p)| PairEntry { parts: p.parts.clone(), hot_spot, probability: p.probability })
+            .collect();
         let suspects = in_order
             .into_iter()
             .flat_map(|(hot_spot, answer)| answer.suspects.iter().map(move |s| (hot_spot, s)))
@@ -146,6 +163,7 @@ impl From<&Located> for Report {
             electrical_watts: located.electrical_watts,
             explained_share: located.ledger.as_ref().and_then(|l| l.explained_share),
             suspects,
+            pairs,
             off_drawing_probability: located.answers.first().map_or(0.0, |a| a.off_drawing_probability),
             nothing_probability: located.nothing_probability,
             warnings: located.warnings.clone(),

@@ -71,7 +71,8 @@ pub struct Repairs {
     pub log_lag: bool,
     /// Changes of what shiny surfaces reflect are told by the emissivity texture.
     pub reflection: bool,
-    /// Places whose curve is better explained by something other than the injection are left out.
+    /// Places whose curve is better explained by something other than the injection are left out, and so is a strongest spot that does not
+    /// spread as heat made there would.
     pub other_causes: bool,
     /// Rises that the power at the board cannot make are left out.
     pub power_bound: bool,

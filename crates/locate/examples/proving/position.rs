@@ -4,19 +4,21 @@
 //! `(sum grad T grad T' / v)^-1` (Kay, Fundamentals of Statistical Signal Processing I, 1993, section 3). `T` is the
 //! noiseless rise, `v` the square of the rise map's own standard error.
 //!
-//! The rise map holds the edges of pads and bare ends, which do not move with the heat and cannot tell of its place. The
-//! second bound therefore takes `T` from the same heat on a board of one emissivity.
+//! The rise map holds the edges of pads, of bare ends and of parts that warm later than the board under them. These do not move with
+//! the heat and cannot tell of its place. The second bound therefore takes `T` from the same heat on a board of one emissivity that
+//! carries the faulty part alone. In both only pixels within the outline count: nor does the edge of the board move.
 
 use joulemark_locate::{
     Settings,
     align::Alignment,
     simulate::{
-        Sensor, Setup,
+        Sensor, Setup, SourceAt,
         proving::{self, Kind, ProvingBoard, Tier},
         rise_at_end, simulate,
     },
 };
 use nalgebra::{Matrix2, Point2, Vector2};
+use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
 use crate::{job::locate_board, queue::Task};
@@ -91,14 +93,16 @@ fn scatter(seed: u64) -> Option<Scattered> {
     rescale(&mut made, scale);
 
     let (mut px, mut mm) = (Vec::new(), Vec::new());
-    let even = rise_at_end(&of_one_emissivity(&made.setup));
+    let even = rise_at_end(&heat_alone(&made.setup)?);
     let mut bounds = None;
     for recording in 0..RECORDINGS {
         made.simulated.take = simulate(&made.setup, seed * 1000 + recording).take;
         let located = locate_board(&made, &alignment, &settings).ok()?;
         if bounds.is_none() {
             let rise = made.simulated.truth.rise_end_k.mapv(|v| v * scale as f32);
-            bounds = Some((bound_px2(&rise, &located.maps.rise_se)?, bound_px2(&even, &located.maps.rise_se)?));
+            let on_board = on_board(&made, &alignment);
+            let bound_px2 = |rise| bound_px2(rise, &located.maps.rise_se, &on_board);
+            bounds = Some((bound_px2(&rise)?, bound_px2(&even)?));
         }
         let spots = located.hot_spots.iter().map(|s| ((s.centre_px - centre).norm(), s));
         if let Some((distance, spot)) = spots.min_by(|a, b| a.0.total_cmp(&b.0))
@@ -137,25 +141,40 @@ fn rescale(made: &mut ProvingBoard, scale: f64) {
     }
 }
 
-/// The same heat seen on a board that looks alike everywhere.
-fn of_one_emissivity(setup: &Setup) -> Setup {
+/// The same heat on a board that looks alike everywhere and carries the faulty part alone.
+fn heat_alone(setup: &Setup) -> Option<Setup> {
+    let culprit = setup.culprit?;
     let mut even = setup.clone();
     even.paints.clear();
-    for body in &mut even.bodies {
-        body.emissivity = even.surroundings.mask_emissivity;
-        body.end_caps = None;
-    }
-    even
+    even.bodies = vec![setup.bodies.get(culprit)?.clone()];
+    even.bodies[0].emissivity = even.surroundings.mask_emissivity;
+    even.bodies[0].end_caps = None;
+    even.culprit = Some(0);
+    even.sources.retain_mut(|source| match &mut source.at {
+        SourceAt::Point(_) => true,
+        SourceAt::Body(b) => std::mem::take(b) == culprit,
+    });
+    Some(even)
 }
 
-/// Trace of the bound's covariance, pixels squared.
-fn bound_px2(rise: &ndarray::Array2<f32>, se: &ndarray::Array2<f32>) -> Option<f64> {
+/// Pixels within the outline.
+fn on_board(made: &ProvingBoard, alignment: &Alignment) -> Array2<bool> {
+    let camera = &made.setup.camera;
+    let face = made.board.face(&made.face);
+    Array2::from_shape_fn((camera.height_px, camera.width_px), |(y, x)| {
+        face.is_some_and(|face| face.outline_contains(alignment.to_board(Point2::new(x as f64, y as f64))))
+    })
+}
+
+/// Trace of the bound's covariance, pixels squared; from pixels whose neighbours are `counted` as well.
+fn bound_px2(rise: &Array2<f32>, se: &Array2<f32>, counted: &Array2<bool>) -> Option<f64> {
     let (height, width) = rise.dim();
     let mut information = Matrix2::zeros();
     for y in 1..height - 1 {
         for x in 1..width - 1 {
             let sigma = f64::from(se[[y, x]]);
-            if sigma > 0.0 && sigma.is_finite() {
+            let neighbours = [[y, x + 1], [y, x - 1], [y + 1, x], [y - 1, x]];
+            if sigma > 0.0 && sigma.is_finite() && neighbours.iter().all(|n| counted[*n]) {
                 let slope = |a: [usize; 2], b: [usize; 2]| f64::from(rise[a] - rise[b]) / 2.0;
                 let gradient = Vector2::new(slope([y, x + 1], [y, x - 1]), slope([y + 1, x], [y - 1, x])) / sigma;
                 information += gradient * gradient.transpose();

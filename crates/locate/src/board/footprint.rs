@@ -44,6 +44,12 @@ impl Footprint {
         turn * board * turn.transpose()
     }
 
+    /// The inverse of [`Self::own_covariance`].
+    pub fn board_covariance(&self, own: Matrix2<f64>) -> Matrix2<f64> {
+        let turn = Matrix2::new(self.axis.x, self.axis.y, -self.axis.y, self.axis.x);
+        turn.transpose() * own * turn
+    }
+
     /// Corners in order around the rectangle.
     pub fn corners_mm(&self) -> [Point2<f64>; 4] {
         let (w, h) = (self.half_mm.x, self.half_mm.y);

@@ -15,6 +15,7 @@ use super::{
     equations::{Equations, Reduced},
     geometry::Spread,
     looks::{Column, Kernels, Look, Tables},
+    pairs,
     samples::Sample,
     surface::Surface,
     templates::{Optics, Templates},
@@ -24,6 +25,7 @@ use crate::{
     HotSpot,
     board::{Face, Footprint, Part},
     plate::ThinPlate,
+    suspect::pairs::{SHARES, mean_over_shares},
 };
 
 /// Places within this distance of the spot count, or this many pixels.
@@ -61,8 +63,25 @@ const LEVEL: f64 = 1000.0;
 pub(crate) struct SpotEvidence {
     /// Best first.
     pub(crate) parts: Vec<PartEvidence>,
+    /// The same for two parts together.
+    pub(crate) pairs: Vec<PairEvidence>,
     /// The same for something off the drawing that may lie anywhere on the board with equal density.
     pub(crate) off_drawing: f64,
+}
+
+/// The evidence for two parts that make a spot together.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct PairEvidence {
+    pub(crate) parts: [String; 2],
+    /// As for one part, averaged over the shares of the two.
+    pub(crate) log_gain: f64,
+}
+
+impl SpotEvidence {
+    /// Logarithm of how much better the best source explains the spot than nothing does; `None` where nothing was fitted.
+    pub(crate) fn best_gain(&self) -> Option<f64> {
+        (!self.parts.is_empty()).then(|| self.parts.iter().map(|p| p.log_gain).fold(self.off_drawing, f64::max))
+    }
 }
 
 /// The evidence for one part.
@@ -215,7 +234,8 @@ fn of_spot(
         .zip(&Surface::new(face, places, optics.sigma_mm).unsure)
         .map(|(s, unsure)| Whitener::new(input, s, *unsure))
         .collect();
-    let tried: Vec<(f64, Vec<Tried>)> = OFFSETS
+    let pairs = pairs::pairs(hypotheses, &face.name, spot, input.scene.alignment.mm_per_px(spot.centre_px));
+    let tried: Vec<(f64, Vec<Tried>, Vec<PairSquares>)> = OFFSETS
         .par_iter()
         .map(|(x, y)| {
             let offset = Vector2::new(*x, *y) * step_mm;
@@ -224,38 +244,40 @@ fn of_spot(
             let templates = Templates::new(face, hypotheses, &moved, optics);
             let every: Vec<usize> = (0..templates.columns.len()).collect();
             let reduced = Equations::new(&templates.build(tables, &every), &moved, &whiteners, level_sd).reduced(None);
-            let fits = (0..hypotheses.len()).map(|h| Tried::new(&reduced, &templates.columns, h)).collect();
-            (reduced.square, fits)
+            let fits: Vec<Tried> = (0..hypotheses.len()).map(|h| Tried::new(&reduced, &templates.columns, h)).collect();
+            let of_pairs =
+                pairs.iter().map(|[a, b]| pairs::squares(&reduced, [&fits[*a].watts, &fits[*b].watts])).collect();
+            (reduced.square, fits, of_pairs)
         })
         .collect();
     let nothing = tried[0].0;
-    let tried: Vec<Vec<Tried>> = tried.into_iter().map(|t| t.1).collect();
+    let (tried, tried_pairs): (Vec<Vec<Tried>>, Vec<Vec<PairSquares>>) = tried.into_iter().map(|t| (t.1, t.2)).unzip();
     let rows = (places.len() * places.first().map_or(0, |p| p.seen.len())).max(1) as f64;
     let least = tried.iter().flatten().map(|t| t.chi_square).fold(f64::INFINITY, f64::min);
     let misfit = whiteners.iter().map(Whitener::misfit_share).sum::<f64>() / whiteners.len().max(1) as f64;
     let variance = (1.0 + (SHARED - 1.0) * misfit) * (least / rows).max(1.0);
-    let bowls: Vec<Bowl> = (0..hypotheses.len())
-        .map(|h| {
-            Bowl::through(
-                &tried.iter().map(|t| (nothing - t[h].chi_square) / (2.0 * variance)).collect::<Vec<_>>(),
-                step_mm,
-            )
-        })
-        .collect();
+    let bowl = |squares: &mut dyn Iterator<Item = f64>| {
+        Bowl::through(&squares.map(|square| (nothing - square) / (2.0 * variance)).collect::<Vec<_>>(), step_mm)
+    };
+    let bowls: Vec<Bowl> = (0..hypotheses.len()).map(|h| bowl(&mut tried.iter().map(|t| t[h].chi_square))).collect();
+    // With the drawing's error integrated over, gross errors included.
+    let gain = |bowl: &Bowl| {
+        let (usual, shift_mm) = bowl.integrated(&drawing, 1.5 * step_mm);
+        let (gross, _) = bowl.integrated(&(drawing * GROSS_FACTOR.powi(2)), 3.0 * step_mm);
+        let (usual, gross) = (usual + (1.0 - GROSS_SHARE).ln(), gross + GROSS_SHARE.ln());
+        (usual.max(gross) + (-(usual - gross).abs()).exp().ln_1p(), shift_mm)
+    };
     let mut parts: Vec<PartEvidence> = hypotheses
         .iter()
         .zip(&bowls)
         .enumerate()
         .filter_map(|(h, (candidate, bowl))| {
-            let (usual, shift_mm) = bowl.integrated(&drawing, 1.5 * step_mm);
-            let (gross, _) = bowl.integrated(&(drawing * GROSS_FACTOR.powi(2)), 3.0 * step_mm);
-            let (usual, gross) = (usual + (1.0 - GROSS_SHARE).ln(), gross + GROSS_SHARE.ln());
-            let log_gain = usual.max(gross) + (-(usual - gross).abs()).exp().ln_1p();
+            let (log_gain, shift_mm) = gain(bowl);
             Some(PartEvidence {
                 part: candidate.part?.designator.clone(),
                 face: candidate.face.to_owned(),
                 log_gain,
-                watts: tried[0][h].watts,
+                watts: tried[0][h].watts.sum(),
                 looks_bare: tried[0][h].bare_share > BARE_SHARE
                     && (tried[0][h].covered - tried[0][h].chi_square) / (2.0 * variance) > BARE_GAIN,
                 shift_mm,
@@ -265,13 +287,23 @@ fn of_spot(
     parts.sort_by(|a, b| b.log_gain.total_cmp(&a.log_gain));
     let off_drawing =
         bowls.last().map_or(f64::NEG_INFINITY, |b| b.anywhere(face.outline_area_mm2().max(1.0), 1.5 * step_mm));
-    SpotEvidence { parts, off_drawing }
+    let name = |h: usize| hypotheses[h].part.map(|p| p.designator.clone()).unwrap_or_default();
+    let pairs = pairs.iter().enumerate().map(|(i, parts)| {
+        let at = (0..SHARES.len()).map(|share| gain(&bowl(&mut tried_pairs.iter().map(|t| t[i][share]))).0);
+        let gains: Vec<f64> = at.collect();
+        PairEvidence { parts: parts.map(name), log_gain: mean_over_shares(gains.into_iter()) }
+    });
+    SpotEvidence { parts, pairs: pairs.collect(), off_drawing }
 }
+
+/// Sums of squares of one pair, at each share.
+type PairSquares = [f64; SHARES.len()];
 
 /// The fit of one hypothesis alone.
 struct Tried {
     chi_square: f64,
-    watts: f64,
+    /// Per column.
+    watts: DVector<f64>,
     /// Share of the watts under bare metal.
     bare_share: f64,
     /// Sum of squares if it may not be bare metal.
@@ -284,12 +316,11 @@ impl Tried {
         let is_bare = |c: &usize| matches!(columns[*c].look, Look::BareMetal { .. });
         let covered: Vec<usize> = own.iter().copied().filter(|c| !is_bare(c)).collect();
         let solution = reduced.solve_among(&own);
-        let watts = solution.watts.sum();
         let bare: f64 = own.iter().filter(|c| is_bare(c)).map(|c| solution.watts[*c]).sum();
         Self {
             chi_square: solution.chi_square,
-            watts,
-            bare_share: bare / watts.max(f64::MIN_POSITIVE),
+            bare_share: bare / solution.watts.sum().max(f64::MIN_POSITIVE),
+            watts: solution.watts,
             covered: reduced.solve_among(&covered).chi_square,
         }
     }

@@ -15,6 +15,7 @@ mod geometry;
 mod hints;
 mod leakage;
 mod looks;
+mod pairs;
 mod path;
 mod profile;
 mod samples;
@@ -53,6 +54,8 @@ const ENTRY_SHARE_OFF_RAIL: f64 = 0.015;
 
 pub use leakage::{LEAK_OHMS, is_leak, leakage_advice};
 
+#[cfg(test)]
+pub(crate) use evidence::PartEvidence;
 pub(crate) use evidence::SpotEvidence;
 
 use board_constants::Boards;

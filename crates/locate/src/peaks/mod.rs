@@ -6,6 +6,7 @@
 
 mod extremes;
 mod null;
+mod parts;
 #[cfg(test)]
 pub mod reference;
 mod scale_space;
@@ -17,6 +18,7 @@ use rayon::prelude::*;
 use crate::{covariance, maps::Plane, model::ResponseModel};
 use extremes::{Extremes, Places};
 use null::MaximumLaw;
+pub use parts::PartPlace;
 use search::{Filtered, Level, Spread};
 
 /// Candidates below this score are never looked at: even the smallest region's maximum exceeds it by chance.
@@ -38,6 +40,10 @@ pub struct Regions {
     pub board: Vec<bool>,
     /// Pixels on footprints that sit on the injected rail, or a rail joined to it.
     pub rail: Vec<bool>,
+    /// The footprints that sit there.
+    pub parts: Vec<PartPlace>,
+    /// The other footprints.
+    pub decoys: Vec<PartPlace>,
 }
 
 /// A peak of the scale space with its verdict.
@@ -53,7 +59,8 @@ pub struct Peak {
     pub z: f64,
     /// Index of the candidate response there.
     pub member: usize,
-    /// Probability of a maximum this strong in its region under the null, doubled for the halved budget.
+    /// Probability of a maximum this strong in its region, or at the middles of the parts, under the null, times its share in the
+    /// budget of errors.
     pub p_value: f64,
     /// Adjusted over the peaks.
     pub q_value: f64,
@@ -92,27 +99,36 @@ pub fn find(
     let directions = unit_directions(model);
     // One draw at a time: filtered, all of them together would outweigh the recording.
     let mut draw = Filtered::default();
-    let draws: Vec<Vec<Extremes>> = nulls
+    // The null of a step holds nothing of what comes after the onset and settles on parts, as reflections do.
+    let parts = if model.drive.pulses().is_some() { regions.parts.as_slice() } else { &[] };
+    let (draws, at_parts): (Vec<Vec<Extremes>>, Vec<_>) = nulls
         .iter()
         .map(|planes| {
             draw.fill(planes, octaves);
-            extremes::extremes(&draw, &places, &directions)
+            (extremes::extremes(&draw, &places, &directions), parts::draw(parts, &draw, &directions))
         })
-        .collect();
+        .unzip();
     drop(draw);
     let noise = noise_spread(&draws, filtered.vectors(), octaves);
     let spread = if learn_drift { recording_spread(&filtered, &noise, &regions.board, width) } else { noise.clone() };
     let laws = region_laws(&draws, &noise, regions);
     let levels = search::search(&filtered, &spread, &model.members);
     let mut peaks = merged(candidates(&levels, &regions.board, width));
+    // Half of the budget for the footprints on the rail and half for everywhere else; with tests at the middles of parts half for
+    // them, and half for the search over all pixels.
+    let share = if parts.is_empty() { 2.0 } else { 4.0 };
     for peak in &mut peaks {
         let law = if regions.rail[nearest(peak.at_px, width, height)] { &laws.rail } else { &laws.elsewhere };
-        peak.p_value = (2.0 * law.p_value(peak.z)).min(1.0);
+        peak.p_value = (share * law.p_value(peak.z)).min(1.0);
     }
+    parts::judge(&mut peaks, (parts, &regions.decoys), &at_parts, (&filtered, &spread, &noise), &model.members, 2.0);
     peaks.retain(|p| breaks_slope(p, &filtered, &spread, &noise, model));
     // The others cannot be real at any setting; they would only dilute the adjustment.
     peaks.retain(|p| p.p_value < 0.5);
-    let q = null::benjamini_hochberg(&peaks.iter().map(|p| p.p_value).collect::<Vec<_>>());
+    let p: Vec<f64> = peaks.iter().map(|p| p.p_value).collect();
+    // A probability of the maximum over all places is adjusted for them already (Westfall & Young, Resampling-Based Multiple Testing,
+    // 1993, sec. 2.3). Only what a step's null does not show calls for more.
+    let q = if model.drive.pulses().is_some() { p } else { null::benjamini_hochberg(&p) };
     for (peak, q) in peaks.iter_mut().zip(q) {
         peak.q_value = q;
     }
@@ -164,6 +180,17 @@ fn places(planes: &[&Plane], octave: usize, board: &[bool], width: usize) -> DMa
 fn unit_directions(model: &ResponseModel) -> Vec<Vec<f32>> {
     let vectors = model.vectors.ncols();
     covariance::score_weights(&DMatrix::identity(vectors, vectors), model.members.iter().map(|m| &m.coordinates))
+}
+
+/// The same for planes at hand.
+#[cfg(test)]
+fn noise_spread_of(draws: &[Filtered]) -> Spread {
+    per_level(draws[0].octaves(), |octave, level| {
+        let values = || draws.iter().flat_map(|d| d.planes(octave, level)).flat_map(|p| &p.values);
+        let sum: f64 = values().map(|v| f64::from(v * v)).sum();
+        let vectors = draws[0].vectors();
+        DMatrix::identity(vectors, vectors) * (sum / values().count() as f64)
+    })
 }
 
 /// Variance of the filtered null, pooled over draws and vectors: all have unit variance before filtering.

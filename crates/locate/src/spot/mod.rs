@@ -30,9 +30,11 @@ const LEAST_SHARE: f64 = 0.1;
 /// blotches, a broad reflection), the curve at the spot is not its own.
 const LEAST_CONTRAST: f64 = 0.1;
 
-/// How far the pictures of a spot reach that its form and its flanks are read from, in its scales.
+/// How far the picture of a spot reaches that its form is read from, in scales of its peak.
 const WINDOW_SCALES: f64 = 3.0;
-const FLANK_SCALES: f64 = 6.0;
+/// And the one that its flanks are read from, in scales of the fitted form: those of the peak go in steps of half an octave, and noise
+/// that moves the peak from one step to the next would move the centre as well.
+const FLANK_SCALES: f64 = 5.0;
 
 /// What measuring a spot needs from the rest of the computation.
 pub(crate) struct Measured<'a> {
@@ -57,7 +59,8 @@ impl Measured<'_> {
             if found.len() == most {
                 break;
             }
-            let look = |peak: Peak| (peak, centre::fit(&self.rise_window(&peak, WINDOW_SCALES, None), &peak));
+            let look =
+                |peak: Peak| (peak, centre::fit(&self.rise_window(&peak, WINDOW_SCALES * peak.scale_px, None), &peak));
             let stands = |(_, centre): &(Peak, Centre)| {
                 centre.height > 0.0
                     && (stronger.is_empty()
@@ -72,11 +75,12 @@ impl Measured<'_> {
             // The flanks of a weaker spot hold the stronger one.
             let alone = |at: &Point2<f64>| (at - centre.at_px).norm() > 2.0 * FLANK_SCALES * centre.scale_px;
             if stronger.iter().all(alone) {
-                centre.follow_flanks(&self.rise_window(&peak, FLANK_SCALES, Some(board)));
+                centre.follow_flanks(&self.rise_window(&peak, FLANK_SCALES * centre.scale_px, Some(board)));
             }
             let spot = self.spot(&peak, &centre);
-            let contrast =
-                |look: &Peak| apart::contrast(&self.rise_window(look, WINDOW_SCALES, None), look.at_px, look.scale_px);
+            let contrast = |look: &Peak| {
+                apart::contrast(&self.rise_window(look, WINDOW_SCALES * look.scale_px, None), look.at_px, look.scale_px)
+            };
             if contrast(&peak).max(contrast(&peak.broad())) < LEAST_CONTRAST * spot.rise.end {
                 continue;
             }
@@ -109,11 +113,11 @@ impl Measured<'_> {
         }
     }
 
-    /// The rise at the end of injection around a peak, for the peak's own response: to some of its scales, and on the board
-    /// only where one is given.
-    fn rise_window(&self, peak: &Peak, scales: f64, board: Option<&[bool]>) -> Window {
+    /// The rise at the end of injection around a peak, for the peak's own response: out to `radius_px`, and on the board only where
+    /// one is given.
+    fn rise_window(&self, peak: &Peak, radius_px: f64, board: Option<&[bool]>) -> Window {
         let (width, height) = (self.coefficients[0].width, self.coefficients[0].height);
-        let radius = (scales * peak.scale_px + 2.0).ceil();
+        let radius = (radius_px + 2.0).ceil();
         let low = |at: f64| (at - radius).max(0.0) as usize;
         let high = |at: f64, size: usize| ((at + radius) as usize + 1).min(size);
         let (x0, x1) = (low(peak.at_px.x), high(peak.at_px.x, width));

@@ -31,8 +31,8 @@ impl Default for Calibration {
 /// What is known of one hypothesis for one hot spot, before it is weighed against the others.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Considered {
-    /// Designator; `None` is something off the drawing.
-    pub part: Option<String>,
+    /// Designators: one part, two that make the spot together, or none for something off the drawing.
+    pub parts: Vec<String>,
     /// Prior weight.
     pub prior: f64,
     /// Distance of the hot spot's centre from the footprint; zero inside, and for something off the drawing.
@@ -69,7 +69,7 @@ mod tests {
     use super::*;
 
     fn part(prior: f64, log_position: f64, log_template: Option<f64>) -> Considered {
-        Considered { part: Some("C1".into()), prior, distance_mm: 1.0, log_position, log_template }
+        Considered { parts: vec!["C1".into()], prior, distance_mm: 1.0, log_position, log_template }
     }
 
     /// By hand: weights 0.2 e^1 and 0.1 e^2 without templates; with templates at shares 0.5 and 0.25, 0.2 e^(0.5 - 1) and

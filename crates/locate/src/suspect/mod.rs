@@ -7,6 +7,7 @@
 mod calibration;
 mod earlier;
 mod group;
+pub(crate) mod pairs;
 mod position;
 mod prior;
 mod reach;
@@ -17,7 +18,7 @@ pub use earlier::{EarlierCases, EarlierPart, TABLE_CASES, smoothed};
 pub use reach::reach;
 
 use crate::{
-    HotSpot, Rise, Scene, SpotAnswer, SpotRole, Suspect,
+    HotSpot, PairOfSuspects, Rise, Scene, SpotAnswer, SpotRole, Suspect,
     board::{Board, Face, Footprint, JoinedRail, Part},
     ledger::{LedgerSolution, SpotEvidence},
     located::Evidence,
@@ -89,13 +90,31 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
         });
     }
     hypotheses.extend(behind(board, face, spot, &blur, &priors, board_density));
-    let considered = considered(&hypotheses, evidence, priors.off_drawing);
+    let pairs = pairs::pairs(&hypotheses, scene.face, spot, scene.alignment.mm_per_px(spot.centre_px));
+    let log_position_of_pair = |[a, b]: [usize; 2]| {
+        let [a, b] = [a, b].map(|h| Footprint::from(hypotheses[h].part));
+        let density = pairs::density_per_mm2(&a, &b, spot.centre_mm, &blur);
+        (density / board_density).max(f64::MIN_POSITIVE).ln()
+    };
+    let positions: Vec<([usize; 2], f64)> = pairs.iter().map(|pair| (*pair, log_position_of_pair(*pair))).collect();
+    let considered = considered(&hypotheses, &positions, evidence, priors.off_drawing);
     let shares = probabilities(&considered, &context.calibration);
     let nothing_probability = nothing(spot.q_value).max(role_share(role));
     let something = 1.0 - nothing_probability;
     for (hypothesis, share) in hypotheses.iter_mut().zip(&shares) {
         hypothesis.probability = something * share;
     }
+    // Every part keeps its own entry, and the shares sum to 1: a pair's goes to its two parts by halves.
+    let mut both = Vec::new();
+    for ([a, b], share) in pairs.iter().zip(&shares[hypotheses.len()..]) {
+        let probability = something * share;
+        hypotheses[*a].probability += probability / 2.0;
+        hypotheses[*b].probability += probability / 2.0;
+        let names = [*a, *b].map(|h| hypotheses[h].part.designator.clone());
+        both.push(PairOfSuspects { parts: names, probability });
+    }
+    both.retain(|pair| pair.probability >= LEAST_LISTED);
+    both.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     let off_drawing = something * shares.last().copied().unwrap_or(0.0);
     hypotheses.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     let groups = group::groups(&hypotheses, off_drawing);
@@ -108,6 +127,7 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
         nothing_probability,
         role,
         considered,
+        pairs: both,
         suspects: listed
             .iter()
             .map(|h| Suspect {
@@ -124,16 +144,26 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
     let listed_share: f64 = answer.suspects.iter().map(|s| s.probability).sum();
     answer.off_drawing_probability = (1.0 - nothing_probability - listed_share).max(0.0);
     for i in 0..answer.suspects.len() {
-        let reasons = words::reasons(spot, context, &answer.suspects, i);
+        let reasons = words::reasons(spot, context, &answer, i);
         answer.suspects[i].because = reasons;
     }
     answer
 }
 
-/// The same hypotheses as numbers, with what the templates say of them, and last something off the drawing.
-fn considered(hypotheses: &[Hypothesis<'_>], evidence: Option<&SpotEvidence>, off_drawing: f64) -> Vec<Considered> {
+/// The same hypotheses as numbers, with what the templates say of them, then pairs with the logarithm of their position, and last
+/// something off the drawing.
+fn considered(
+    hypotheses: &[Hypothesis<'_>],
+    pairs: &[([usize; 2], f64)],
+    evidence: Option<&SpotEvidence>,
+    off_drawing: f64,
+) -> Vec<Considered> {
     let fitted = evidence.filter(|e| !e.parts.is_empty());
-    let best = fitted.map(|e| e.parts.iter().map(|p| p.log_gain).fold(e.off_drawing, f64::max)).unwrap_or_default();
+    let gains = |e: &SpotEvidence| {
+        let parts = e.parts.iter().map(|p| p.log_gain).fold(e.off_drawing, f64::max);
+        e.pairs.iter().map(|p| p.log_gain).fold(parts, f64::max)
+    };
+    let best = fitted.map(gains).unwrap_or_default();
     let template = |h: &Hypothesis<'_>| {
         let parts = &fitted?.parts;
         let own = parts.iter().find(|p| p.part == h.part.designator && p.face == h.face.name);
@@ -141,20 +171,37 @@ fn considered(hypotheses: &[Hypothesis<'_>], evidence: Option<&SpotEvidence>, of
         Some(own.map_or(f64::NEG_INFINITY, |p| p.log_gain - best))
     };
     let parts = hypotheses.iter().map(|h| Considered {
-        part: Some(h.part.designator.clone()),
+        parts: vec![h.part.designator.clone()],
         prior: h.evidence.prior,
         distance_mm: h.evidence.distance_mm,
         log_position: h.evidence.log_bayes_position,
         log_template: template(h),
     });
+    let template_of_pair = |names: &[String; 2]| {
+        let own = fitted?.pairs.iter().find(|p| p.parts == *names || [&p.parts[1], &p.parts[0]] == names.each_ref());
+        Some(own.map_or(f64::NEG_INFINITY, |p| p.log_gain - best))
+    };
+    let indices: Vec<[usize; 2]> = pairs.iter().map(|(pair, _)| *pair).collect();
+    let priors = pairs::priors(&indices, |h| hypotheses[h].evidence.prior);
+    let pairs = pairs.iter().zip(priors).map(|(([a, b], log_position), prior)| {
+        let [a, b] = [a, b].map(|h| &hypotheses[*h]);
+        let names = [a, b].map(|h| h.part.designator.clone());
+        Considered {
+            prior,
+            distance_mm: a.evidence.distance_mm.max(b.evidence.distance_mm),
+            log_position: *log_position,
+            log_template: template_of_pair(&names),
+            parts: names.into(),
+        }
+    });
     let off_drawing = Considered {
-        part: None,
+        parts: Vec::new(),
         prior: off_drawing,
         distance_mm: 0.0,
         log_position: 0.0,
         log_template: fitted.map(|e| e.off_drawing - best),
     };
-    parts.chain([off_drawing]).collect()
+    parts.chain(pairs).chain([off_drawing]).collect()
 }
 
 /// Parts on the face behind, seen through the board: heat arrives broader and later, so their density is wider.

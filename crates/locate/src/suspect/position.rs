@@ -30,6 +30,12 @@ impl Blur {
         Self { covariance_mm2: spot.covariance_mm2 + Matrix2::identity() * extra }
     }
 
+    /// Equally uncertain in all directions.
+    #[cfg(test)]
+    pub(super) fn round(sigma_mm: f64) -> Self {
+        Self { covariance_mm2: Matrix2::identity() * sigma_mm.powi(2) }
+    }
+
     pub(super) fn through_board(&self) -> Self {
         Self { covariance_mm2: self.covariance_mm2 + Matrix2::identity() * BOARD_MM.powi(2) }
     }
@@ -45,6 +51,16 @@ pub(super) fn density_per_mm2(footprint: &Footprint, centre: Point2<f64>, blur: 
             footprint.half_mm,
             Vector2::new(covariance[(0, 0)], covariance[(1, 1)]).map(|v| v.sqrt() * factor),
         )
+    };
+    (1.0 - GROSS_SHARE) * at(1.0) + GROSS_SHARE * at(GROSS_FACTOR)
+}
+
+/// Density of the seen centre `off` from where it is expected with a covariance of `spread`, per square millimetre.
+pub(super) fn gaussian_per_mm2(off: Vector2<f64>, spread: &Matrix2<f64>, blur: &Blur) -> f64 {
+    let at = |factor: f64| {
+        let covariance = spread + blur.covariance_mm2 * factor.powi(2);
+        let scaled = covariance.try_inverse().map_or(f64::INFINITY, |inverse| off.dot(&(inverse * off)));
+        (-0.5 * scaled).exp() / (std::f64::consts::TAU * covariance.determinant().max(f64::MIN_POSITIVE).sqrt())
     };
     (1.0 - GROSS_SHARE) * at(1.0) + GROSS_SHARE * at(GROSS_FACTOR)
 }

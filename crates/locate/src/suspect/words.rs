@@ -1,10 +1,14 @@
 //! Reasons in words, each a clause that stands on a number.
 
 use super::{Context, rise_words};
-use crate::{HotSpot, Suspect, TimeConstant};
+use crate::{HotSpot, SpotAnswer, Suspect, TimeConstant};
+
+/// A pair below this probability is no reason for its parts.
+const LEAST_PAIR: f64 = 0.02;
 
 /// Why suspect `index` is where it is in the list.
-pub(super) fn reasons(spot: &HotSpot, context: &Context<'_>, suspects: &[Suspect], index: usize) -> Vec<String> {
+pub(super) fn reasons(spot: &HotSpot, context: &Context<'_>, answer: &SpotAnswer, index: usize) -> Vec<String> {
+    let suspects = &answer.suspects;
     let suspect = &suspects[index];
     let mut because = vec![rail_words(suspect, context), place_words(spot, suspect, context)];
     because.extend(context.earlier.words(&suspect.part));
@@ -17,6 +21,7 @@ pub(super) fn reasons(spot: &HotSpot, context: &Context<'_>, suspects: &[Suspect
             ));
         }
     }
+    because.extend(pair_words(&suspect.part, answer));
     if !suspect.group.is_empty() {
         because.push(format!(
             "this picture cannot tell it from {}; lift the most probable first",
@@ -24,6 +29,14 @@ pub(super) fn reasons(spot: &HotSpot, context: &Context<'_>, suspects: &[Suspect
         ));
     }
     because
+}
+
+/// With whom a part may make the spot together, the likeliest one.
+fn pair_words(part: &str, answer: &SpotAnswer) -> Option<String> {
+    let own = answer.pairs.iter().find(|pair| pair.parts.iter().any(|p| p == part))?;
+    let other = own.parts.iter().find(|p| *p != part)?;
+    (own.probability >= LEAST_PAIR)
+        .then(|| format!("both it and {other} at once, in one spot: {:.0} %", 100.0 * own.probability))
 }
 
 fn rail_words(suspect: &Suspect, context: &Context<'_>) -> String {
