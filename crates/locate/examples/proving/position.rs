@@ -150,10 +150,12 @@ fn heat_alone(setup: &Setup) -> Option<Setup> {
     even.bodies[0].emissivity = even.surroundings.mask_emissivity;
     even.bodies[0].end_caps = None;
     even.culprit = Some(0);
-    even.sources.retain_mut(|source| match &mut source.at {
-        SourceAt::Point(_) => true,
-        SourceAt::Body(b) => std::mem::take(b) == culprit,
-    });
+    even.sources.retain(|source| !matches!(source.at, SourceAt::Body(b) if b != culprit));
+    for source in &mut even.sources {
+        if let SourceAt::Body(only) = &mut source.at {
+            *only = 0;
+        }
+    }
     Some(even)
 }
 

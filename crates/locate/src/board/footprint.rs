@@ -40,14 +40,17 @@ impl Footprint {
 
     /// A covariance in the part's own axes.
     pub fn own_covariance(&self, board: Matrix2<f64>) -> Matrix2<f64> {
-        let turn = Matrix2::new(self.axis.x, self.axis.y, -self.axis.y, self.axis.x);
-        turn * board * turn.transpose()
+        self.turn() * board * self.turn().transpose()
     }
 
     /// The inverse of [`Self::own_covariance`].
     pub fn board_covariance(&self, own: Matrix2<f64>) -> Matrix2<f64> {
-        let turn = Matrix2::new(self.axis.x, self.axis.y, -self.axis.y, self.axis.x);
-        turn.transpose() * own * turn
+        self.turn().transpose() * own * self.turn()
+    }
+
+    /// From the board's axes to the part's own.
+    fn turn(&self) -> Matrix2<f64> {
+        Matrix2::new(self.axis.x, self.axis.y, -self.axis.y, self.axis.x)
     }
 
     /// Corners in order around the rectangle.

@@ -25,7 +25,7 @@ use crate::{
     HotSpot,
     board::{Face, Footprint, Part},
     plate::ThinPlate,
-    suspect::pairs::{SHARES, mean_over_shares},
+    suspect::pairs::mean_over_shares,
 };
 
 /// Places within this distance of the spot count, or this many pixels.
@@ -235,7 +235,7 @@ fn of_spot(
         .map(|(s, unsure)| Whitener::new(input, s, *unsure))
         .collect();
     let pairs = pairs::pairs(hypotheses, &face.name, spot, input.scene.alignment.mm_per_px(spot.centre_px));
-    let tried: Vec<(f64, Vec<Tried>, Vec<PairSquares>)> = OFFSETS
+    let tried: Vec<(f64, Vec<Tried>, Vec<pairs::Squares>)> = OFFSETS
         .par_iter()
         .map(|(x, y)| {
             let offset = Vector2::new(*x, *y) * step_mm;
@@ -251,7 +251,8 @@ fn of_spot(
         })
         .collect();
     let nothing = tried[0].0;
-    let (tried, tried_pairs): (Vec<Vec<Tried>>, Vec<Vec<PairSquares>>) = tried.into_iter().map(|t| (t.1, t.2)).unzip();
+    let (tried, tried_pairs): (Vec<Vec<Tried>>, Vec<Vec<pairs::Squares>>) =
+        tried.into_iter().map(|t| (t.1, t.2)).unzip();
     let rows = (places.len() * places.first().map_or(0, |p| p.seen.len())).max(1) as f64;
     let least = tried.iter().flatten().map(|t| t.chi_square).fold(f64::INFINITY, f64::min);
     let misfit = whiteners.iter().map(Whitener::misfit_share).sum::<f64>() / whiteners.len().max(1) as f64;
@@ -289,15 +290,11 @@ fn of_spot(
         bowls.last().map_or(f64::NEG_INFINITY, |b| b.anywhere(face.outline_area_mm2().max(1.0), 1.5 * step_mm));
     let name = |h: usize| hypotheses[h].part.map(|p| p.designator.clone()).unwrap_or_default();
     let pairs = pairs.iter().enumerate().map(|(i, parts)| {
-        let at = (0..SHARES.len()).map(|share| gain(&bowl(&mut tried_pairs.iter().map(|t| t[i][share]))).0);
-        let gains: Vec<f64> = at.collect();
-        PairEvidence { parts: parts.map(name), log_gain: mean_over_shares(gains.into_iter()) }
+        let gains = std::array::from_fn(|share| gain(&bowl(&mut tried_pairs.iter().map(|t| t[i][share]))).0);
+        PairEvidence { parts: parts.map(name), log_gain: mean_over_shares(gains) }
     });
     SpotEvidence { parts, pairs: pairs.collect(), off_drawing }
 }
-
-/// Sums of squares of one pair, at each share.
-type PairSquares = [f64; SHARES.len()];
 
 /// The fit of one hypothesis alone.
 struct Tried {

@@ -7,24 +7,20 @@ use nalgebra::DVector;
 use super::{candidates::Candidate, equations::Reduced};
 use crate::{
     HotSpot,
-    suspect::pairs::{MOST_PARTS, SHARES, make_one_spot},
+    suspect::pairs::{SHARES, of_one_spot},
 };
 
-/// Pairs of hypotheses, as indices: parts of the face in the picture that the current can reach and whose heat runs into one spot.
-/// `hypotheses` come nearest first.
+/// Pairs of hypotheses, as indices: parts of the face in the picture that the current can reach. `hypotheses` come nearest first.
 pub(super) fn pairs(hypotheses: &[Candidate<'_>], face: &str, spot: &HotSpot, mm_per_px: f64) -> Vec<[usize; 2]> {
-    let may = |c: &Candidate<'_>| c.part.is_some() && c.on_rail && c.face == face;
-    let near: Vec<usize> = (0..hypotheses.len()).filter(|h| may(&hypotheses[*h])).take(MOST_PARTS).collect();
-    let one_spot = |[a, b]: &[usize; 2]| {
-        let (a, b) = (hypotheses[*a].footprint.as_ref(), hypotheses[*b].footprint.as_ref());
-        a.zip(b).is_some_and(|(a, b)| make_one_spot(a, b, spot, mm_per_px))
-    };
-    let every = near.iter().enumerate().flat_map(|(i, &a)| near[i + 1..].iter().map(move |&b| [a, b]));
-    every.filter(one_spot).collect()
+    let reached = hypotheses.iter().enumerate().filter(|(_, c)| c.part.is_some() && c.on_rail && c.face == face);
+    of_one_spot(reached.filter_map(|(h, c)| Some((h, c.footprint?))), spot, mm_per_px)
 }
 
+/// Sums of squares of one pair, at each of [`SHARES`].
+pub(super) type Squares = [f64; SHARES.len()];
+
 /// Sums of squares that a pair leaves at each of [`SHARES`]. `watts` are those of either part alone, per column.
-pub(super) fn squares(reduced: &Reduced, [a, b]: [&DVector<f64>; 2]) -> [f64; SHARES.len()] {
+pub(super) fn squares(reduced: &Reduced, [a, b]: [&DVector<f64>; 2]) -> Squares {
     let looks = |watts: &DVector<f64>| watts / watts.sum().max(f64::MIN_POSITIVE);
     let (a, b) = (looks(a), looks(b));
     SHARES.map(|share| {

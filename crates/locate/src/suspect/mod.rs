@@ -18,11 +18,12 @@ pub use earlier::{EarlierCases, EarlierPart, TABLE_CASES, smoothed};
 pub use reach::reach;
 
 use crate::{
-    HotSpot, PairOfSuspects, Rise, Scene, SpotAnswer, SpotRole, Suspect,
+    HotSpot, Rise, Scene, SpotAnswer, SpotRole, Suspect,
     board::{Board, Face, Footprint, JoinedRail, Part},
     ledger::{LedgerSolution, SpotEvidence},
     located::Evidence,
 };
+use pairs::Pair;
 use position::Blur;
 use prior::Priors;
 
@@ -69,7 +70,8 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
     let scene = context.scene;
     let board = scene.board;
     let Some(face) = board.face(scene.face) else { return SpotAnswer::default() };
-    let blur = Blur::of(spot, scene.alignment.mm_per_px(spot.centre_px));
+    let mm_per_px = scene.alignment.mm_per_px(spot.centre_px);
+    let blur = Blur::of(spot, mm_per_px);
     let priors = Priors::of_board(board, context.joined, context.earlier);
     let board_density = 1.0 / face.outline_area_mm2();
     let mut hypotheses: Vec<Hypothesis<'_>> = Vec::new();
@@ -90,31 +92,17 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
         });
     }
     hypotheses.extend(behind(board, face, spot, &blur, &priors, board_density));
-    let pairs = pairs::pairs(&hypotheses, scene.face, spot, scene.alignment.mm_per_px(spot.centre_px));
-    let log_position_of_pair = |[a, b]: [usize; 2]| {
-        let [a, b] = [a, b].map(|h| Footprint::from(hypotheses[h].part));
-        let density = pairs::density_per_mm2(&a, &b, spot.centre_mm, &blur);
-        (density / board_density).max(f64::MIN_POSITIVE).ln()
-    };
-    let positions: Vec<([usize; 2], f64)> = pairs.iter().map(|pair| (*pair, log_position_of_pair(*pair))).collect();
-    let considered = considered(&hypotheses, &positions, evidence, priors.off_drawing);
+    let pairs = pairs::pairs(&hypotheses, scene.face, spot, mm_per_px, (&blur, board_density));
+    let considered = considered(&hypotheses, &pairs, evidence, priors.off_drawing);
     let shares = probabilities(&considered, &context.calibration);
     let nothing_probability = nothing(spot.q_value).max(role_share(role));
     let something = 1.0 - nothing_probability;
     for (hypothesis, share) in hypotheses.iter_mut().zip(&shares) {
         hypothesis.probability = something * share;
     }
-    // Every part keeps its own entry, and the shares sum to 1: a pair's goes to its two parts by halves.
-    let mut both = Vec::new();
-    for ([a, b], share) in pairs.iter().zip(&shares[hypotheses.len()..]) {
-        let probability = something * share;
-        hypotheses[*a].probability += probability / 2.0;
-        hypotheses[*b].probability += probability / 2.0;
-        let names = [*a, *b].map(|h| hypotheses[h].part.designator.clone());
-        both.push(PairOfSuspects { parts: names, probability });
-    }
-    both.retain(|pair| pair.probability >= LEAST_LISTED);
-    both.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    let of_pairs = shares.iter().skip(hypotheses.len()).map(|share| something * share);
+    let mut pairs = pairs::share_out(&mut hypotheses, &pairs, of_pairs);
+    pairs.retain(|pair| pair.probability >= LEAST_LISTED);
     let off_drawing = something * shares.last().copied().unwrap_or(0.0);
     hypotheses.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     let groups = group::groups(&hypotheses, off_drawing);
@@ -127,7 +115,7 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
         nothing_probability,
         role,
         considered,
-        pairs: both,
+        pairs,
         suspects: listed
             .iter()
             .map(|h| Suspect {
@@ -150,20 +138,16 @@ fn answer(spot: &HotSpot, context: &Context<'_>, evidence: Option<&SpotEvidence>
     answer
 }
 
-/// The same hypotheses as numbers, with what the templates say of them, then pairs with the logarithm of their position, and last
-/// something off the drawing.
+/// The same hypotheses as numbers, with what the templates say of them, then pairs of them, and last something off the drawing.
 fn considered(
     hypotheses: &[Hypothesis<'_>],
-    pairs: &[([usize; 2], f64)],
+    pairs: &[Pair],
     evidence: Option<&SpotEvidence>,
     off_drawing: f64,
 ) -> Vec<Considered> {
     let fitted = evidence.filter(|e| !e.parts.is_empty());
-    let gains = |e: &SpotEvidence| {
-        let parts = e.parts.iter().map(|p| p.log_gain).fold(e.off_drawing, f64::max);
-        e.pairs.iter().map(|p| p.log_gain).fold(parts, f64::max)
-    };
-    let best = fitted.map(gains).unwrap_or_default();
+    let best_alone = fitted.and_then(SpotEvidence::best_gain).unwrap_or_default();
+    let best = fitted.iter().flat_map(|e| &e.pairs).map(|p| p.log_gain).fold(best_alone, f64::max);
     let template = |h: &Hypothesis<'_>| {
         let parts = &fitted?.parts;
         let own = parts.iter().find(|p| p.part == h.part.designator && p.face == h.face.name);
@@ -181,15 +165,13 @@ fn considered(
         let own = fitted?.pairs.iter().find(|p| p.parts == *names || [&p.parts[1], &p.parts[0]] == names.each_ref());
         Some(own.map_or(f64::NEG_INFINITY, |p| p.log_gain - best))
     };
-    let indices: Vec<[usize; 2]> = pairs.iter().map(|(pair, _)| *pair).collect();
-    let priors = pairs::priors(&indices, |h| hypotheses[h].evidence.prior);
-    let pairs = pairs.iter().zip(priors).map(|(([a, b], log_position), prior)| {
-        let [a, b] = [a, b].map(|h| &hypotheses[*h]);
+    let pairs = pairs.iter().map(|pair| {
+        let [a, b] = pair.parts.map(|h| &hypotheses[h]);
         let names = [a, b].map(|h| h.part.designator.clone());
         Considered {
-            prior,
+            prior: pair.prior,
             distance_mm: a.evidence.distance_mm.max(b.evidence.distance_mm),
-            log_position: *log_position,
+            log_position: pair.log_position,
             log_template: template_of_pair(&names),
             parts: names.into(),
         }

@@ -9,7 +9,7 @@ use super::{
     Hypothesis,
     position::{self, Blur},
 };
-use crate::{HotSpot, board::Footprint};
+use crate::{HotSpot, PairOfSuspects, board::Footprint};
 
 /// Shares of the first part in the heat of both that stand for all of them. A part that makes less than a tenth of a spot's heat
 /// is not called its source.
@@ -21,36 +21,77 @@ const WITH_NEIGHBOUR: f64 = 0.02;
 const ONE_TOP: f64 = 2.0;
 
 /// Parts nearest to a spot that may form pairs; six make fifteen.
-pub(crate) const MOST_PARTS: usize = 6;
+const MOST_PARTS: usize = 6;
 
-/// Pairs of hypotheses, as indices: parts in the picture that the current can reach and whose heat runs into one spot.
-pub(super) fn pairs(hypotheses: &[Hypothesis<'_>], face: &str, spot: &HotSpot, mm_per_px: f64) -> Vec<[usize; 2]> {
-    let may = |h: &Hypothesis<'_>| h.evidence.on_rail && h.face.name == face;
-    let mut near: Vec<usize> = (0..hypotheses.len()).filter(|h| may(&hypotheses[*h])).collect();
-    let distance_mm = |h: &usize| hypotheses[*h].evidence.distance_mm;
-    near.sort_by(|a, b| distance_mm(a).total_cmp(&distance_mm(b)));
-    near.truncate(MOST_PARTS);
-    let one_spot = |[a, b]: &[usize; 2]| {
-        let footprint = |h: usize| Footprint::from(hypotheses[h].part);
-        make_one_spot(&footprint(*a), &footprint(*b), spot, mm_per_px)
-    };
-    let every = near.iter().enumerate().flat_map(|(i, &a)| near[i + 1..].iter().map(move |&b| [a, b]));
-    every.filter(one_spot).collect()
+/// Two hypotheses, as indices, with what the position says of both together.
+pub(super) struct Pair {
+    pub(super) parts: [usize; 2],
+    pub(super) prior: f64,
+    /// Natural logarithm of the Bayes factor against anywhere on the board.
+    pub(super) log_position: f64,
 }
 
-/// Whether the heat of two parts would run into one spot of this size.
-pub(crate) fn make_one_spot(a: &Footprint, b: &Footprint, spot: &HotSpot, mm_per_px: f64) -> bool {
-    (a.centre_mm - b.centre_mm).norm() <= ONE_TOP * spot.scale_px * mm_per_px
+/// Pairs of the parts in the picture that the current can reach.
+pub(super) fn pairs(
+    hypotheses: &[Hypothesis<'_>],
+    face: &str,
+    spot: &HotSpot,
+    mm_per_px: f64,
+    (blur, board_density): (&Blur, f64),
+) -> Vec<Pair> {
+    let footprint = |h: usize| Footprint::from(hypotheses[h].part);
+    let may = |h: &usize| hypotheses[*h].evidence.on_rail && hypotheses[*h].face.name == face;
+    let mut near: Vec<usize> = (0..hypotheses.len()).filter(may).collect();
+    let distance_mm = |h: &usize| hypotheses[*h].evidence.distance_mm;
+    near.sort_by(|a, b| distance_mm(a).total_cmp(&distance_mm(b)));
+    let found = of_one_spot(near.into_iter().map(|h| (h, footprint(h))), spot, mm_per_px);
+    let priors = priors(&found, |h| hypotheses[h].evidence.prior);
+    let pair = |(parts, prior): ([usize; 2], f64)| {
+        let [a, b] = parts.map(footprint);
+        let density = density_per_mm2(&a, &b, spot.centre_mm, blur);
+        Pair { parts, prior, log_position: (density / board_density).max(f64::MIN_POSITIVE).ln() }
+    };
+    found.into_iter().zip(priors).map(pair).collect()
+}
+
+/// Of some footprints, nearest to the spot first, those two by two whose heat runs into one spot of its size.
+pub(crate) fn of_one_spot(
+    nearest_first: impl Iterator<Item = (usize, Footprint)>,
+    spot: &HotSpot,
+    mm_per_px: f64,
+) -> Vec<[usize; 2]> {
+    let near: Vec<(usize, Footprint)> = nearest_first.take(MOST_PARTS).collect();
+    let most_mm = ONE_TOP * spot.scale_px * mm_per_px;
+    let every = near.iter().enumerate().flat_map(|(i, a)| near[i + 1..].iter().map(move |b| (a, b)));
+    every.filter(|(a, b)| (a.1.centre_mm - b.1.centre_mm).norm() <= most_mm).map(|(a, b)| [a.0, b.0]).collect()
+}
+
+/// Adds what pairs get to their parts, half to either: every part keeps one entry, and all sum to 1. Returns the pairs, most probable
+/// first. `probabilities` are theirs.
+pub(super) fn share_out(
+    hypotheses: &mut [Hypothesis<'_>],
+    pairs: &[Pair],
+    probabilities: impl Iterator<Item = f64>,
+) -> Vec<PairOfSuspects> {
+    let mut shared: Vec<PairOfSuspects> = Vec::new();
+    for (pair, probability) in pairs.iter().zip(probabilities) {
+        for part in pair.parts {
+            hypotheses[part].probability += probability / 2.0;
+        }
+        shared.push(PairOfSuspects { parts: pair.parts.map(|h| hypotheses[h].part.designator.clone()), probability });
+    }
+    shared.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    shared
 }
 
 /// Prior of each pair from those of its parts: either may have gone first and taken one of its neighbours with it.
-pub(super) fn priors(pairs: &[[usize; 2]], of_part: impl Fn(usize) -> f64) -> Vec<f64> {
+fn priors(pairs: &[[usize; 2]], of_part: impl Fn(usize) -> f64) -> Vec<f64> {
     let neighbours = |part: usize| pairs.iter().filter(|pair| pair.contains(&part)).count().max(1) as f64;
     pairs.iter().map(|pair| pair.map(|part| WITH_NEIGHBOUR * of_part(part) / neighbours(part)).iter().sum()).collect()
 }
 
 /// Density of the seen centre, per square millimetre: the centre of both heats, uniform over each footprint, as one Gaussian.
-pub(super) fn density_per_mm2(a: &Footprint, b: &Footprint, centre: Point2<f64>, blur: &Blur) -> f64 {
+fn density_per_mm2(a: &Footprint, b: &Footprint, centre: Point2<f64>, blur: &Blur) -> f64 {
     let density = |share: f64| {
         let middle = a.centre_mm + (b.centre_mm - a.centre_mm) * (1.0 - share);
         let spread = uniform(a) * share.powi(2) + uniform(b) * (1.0 - share).powi(2);
@@ -66,12 +107,12 @@ fn uniform(footprint: &Footprint) -> Matrix2<f64> {
 }
 
 /// Logarithm of the mean over [`SHARES`], of logarithms.
-pub(crate) fn mean_over_shares(logs: impl Iterator<Item = f64> + Clone) -> f64 {
-    let most = logs.clone().fold(f64::NEG_INFINITY, f64::max);
+pub(crate) fn mean_over_shares(logs: [f64; SHARES.len()]) -> f64 {
+    let most = logs.into_iter().fold(f64::NEG_INFINITY, f64::max);
     if most == f64::NEG_INFINITY {
         return most;
     }
-    most + (logs.map(|log| (log - most).exp()).sum::<f64>() / SHARES.len() as f64).ln()
+    most + (logs.iter().map(|log| (log - most).exp()).sum::<f64>() / SHARES.len() as f64).ln()
 }
 
 #[cfg(test)]
@@ -119,8 +160,8 @@ mod tests {
     #[test]
     fn the_mean_over_shares_is_that_of_the_values() {
         let values = [1.0_f64, 2.0, 3.0, 4.0, 5.0];
-        let mean = mean_over_shares(values.iter().map(|v| v.ln() + 800.0));
+        let mean = mean_over_shares(values.map(|v| v.ln() + 800.0));
         assert!((mean - 800.0 - 3.0_f64.ln()).abs() < 1e-12);
-        assert_eq!(mean_over_shares([f64::NEG_INFINITY; 5].into_iter()), f64::NEG_INFINITY);
+        assert_eq!(mean_over_shares([f64::NEG_INFINITY; 5]), f64::NEG_INFINITY);
     }
 }

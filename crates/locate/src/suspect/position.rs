@@ -52,7 +52,7 @@ pub(super) fn density_per_mm2(footprint: &Footprint, centre: Point2<f64>, blur: 
             Vector2::new(covariance[(0, 0)], covariance[(1, 1)]).map(|v| v.sqrt() * factor),
         )
     };
-    (1.0 - GROSS_SHARE) * at(1.0) + GROSS_SHARE * at(GROSS_FACTOR)
+    with_gross_errors(at)
 }
 
 /// Density of the seen centre `off` from where it is expected with a covariance of `spread`, per square millimetre.
@@ -62,6 +62,11 @@ pub(super) fn gaussian_per_mm2(off: Vector2<f64>, spread: &Matrix2<f64>, blur: &
         let scaled = covariance.try_inverse().map_or(f64::INFINITY, |inverse| off.dot(&(inverse * off)));
         (-0.5 * scaled).exp() / (std::f64::consts::TAU * covariance.determinant().max(f64::MIN_POSITIVE).sqrt())
     };
+    with_gross_errors(at)
+}
+
+/// A density whose uncertainty is that many times as large in some cases.
+fn with_gross_errors(at: impl Fn(f64) -> f64) -> f64 {
     (1.0 - GROSS_SHARE) * at(1.0) + GROSS_SHARE * at(GROSS_FACTOR)
 }
 

@@ -91,7 +91,20 @@ pub(super) fn with_error(value: f64, error: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::with_error;
+    use super::{pair_words, with_error};
+    use crate::{PairOfSuspects, SpotAnswer};
+
+    #[test]
+    fn a_part_names_the_one_it_makes_the_spot_with() {
+        let pair = |a: &str, b: &str, probability| PairOfSuspects { parts: [a.into(), b.into()], probability };
+        let pairs = vec![pair("C4", "C5", 0.41), pair("C5", "C6", 0.03), pair("C6", "C7", 0.01)];
+        let answer = SpotAnswer { pairs, ..SpotAnswer::default() };
+        let words = |part: &str| pair_words(part, &answer);
+        assert_eq!(words("C5").as_deref(), Some("both it and C4 at once, in one spot: 41 %"));
+        assert_eq!(words("C4").as_deref(), Some("both it and C5 at once, in one spot: 41 %"));
+        assert_eq!(words("C6").as_deref(), Some("both it and C5 at once, in one spot: 3 %"));
+        assert_eq!((words("C7"), words("C8")), (None, None), "too small, and in no pair");
+    }
 
     #[test]
     fn errors_keep_two_digits() {
