@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use ndarray::{Array2, Array3, Axis};
+use pulp::Arch;
 
 use crate::CountsLaw;
 
@@ -168,10 +169,16 @@ fn contiguous<T>(array: &Array3<T>) -> &[T] {
     array.as_slice().unwrap_or(&[])
 }
 
+/// With the widest vectors that the processor has: everything that is computed starts here, once and again.
 fn convert<T: Copy>(from: &[T], to: &mut [f32], law: impl Fn(T) -> f32) {
-    for (out, &value) in to.iter_mut().zip(from) {
-        *out = law(value);
-    }
+    Arch::new().dispatch(
+        #[inline(always)]
+        || {
+            for (out, &value) in to.iter_mut().zip(from) {
+                *out = law(value);
+            }
+        },
+    );
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@
 mod courses;
 
 use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
 
 use crate::model::ResponseModel;
 use courses::Course;
@@ -87,7 +88,7 @@ impl<'a> Causes<'a> {
         let fixed: Vec<DVector<f64>> =
             (1 + model.trends..model.background.ncols()).map(|j| model.background.column(j).into_owned()).collect();
         let ready = |courses: Vec<Course>| {
-            courses.into_iter().filter_map(|course| Hypothesis::new(course, &fixed, bin)).collect::<Vec<_>>()
+            courses.into_par_iter().filter_map(|course| Hypothesis::new(course, &fixed, bin)).collect::<Vec<_>>()
         };
         let injection = ready(courses::of_injection(model, shifts_s));
         let others = ready(courses::others(model));

@@ -1,6 +1,7 @@
 //! Normal equations of the columns, in blocks of places that can be left out.
 
 use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
 
 use super::{samples::Sample, weights::Whitener};
 use crate::fit::non_negative;
@@ -45,6 +46,7 @@ impl Equations {
         let n = templates.nrows();
         let m = samples.first().map_or(0, |s| s.seen.len());
         let blocks = (0..BLOCKS)
+            .into_par_iter()
             .map(|block| {
                 let members: Vec<usize> = (0..samples.len()).filter(|&s| samples[s].block == block).collect();
                 let mut columns = DMatrix::zeros(n, members.len() * m);

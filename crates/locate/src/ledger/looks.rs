@@ -1,5 +1,7 @@
 //! The forms that a watt in a candidate may take in the picture, and what the time vectors see of each.
 
+use rayon::prelude::*;
+
 use super::{
     LedgerInput,
     board_constants::heat_capacity_j_per_k,
@@ -66,7 +68,11 @@ impl Kernels {
         let vectors = &input.model.vectors;
         let lags = std::iter::once(0.0).chain(BODY_TAUS_S);
         Self {
-            front: lags.map(|lag| course::ages(&course, frame_s, vectors, lag)).collect(),
+            front: lags
+                .collect::<Vec<_>>()
+                .into_par_iter()
+                .map(|lag| course::ages(&course, frame_s, vectors, lag))
+                .collect(),
             back: BACK_LAGS_S.map(|lag| course::ages(&course, frame_s, vectors, lag)).to_vec(),
             bodies: BODY_TAUS_S.map(|tau| course::body(&course, frame_s, vectors, tau)).to_vec(),
         }

@@ -28,6 +28,7 @@ mod tests;
 mod weights;
 
 use joulemark_frames::Unit;
+use rayon::prelude::*;
 
 use crate::{
     HeatLedger, HotSpot, Scene, SpotRole,
@@ -121,7 +122,7 @@ pub(crate) fn solve(input: &LedgerInput<'_>) -> Option<LedgerSolution> {
     let kernels = Kernels::new(input);
     let templates = Templates::new(face, &candidates, &samples, optics);
     let whiteners: Vec<Whitener> =
-        samples.iter().zip(&templates.surface.unsure).map(|(s, unsure)| Whitener::new(input, s, *unsure)).collect();
+        samples.par_iter().zip(&templates.surface.unsure).map(|(s, unsure)| Whitener::new(input, s, *unsure)).collect();
     let equations = |plate: &ThinPlate, chosen: &[usize]| {
         let columns = templates.build(&kernels.tables(plate, &optics), chosen);
         Equations::new(&columns, &samples, &whiteners, level_sd(input))

@@ -1,6 +1,7 @@
 //! The places whose coefficients are fitted: fine cells around the hot spots, coarse ones over the rest of the picture.
 
 use nalgebra::Point2;
+use rayon::prelude::*;
 
 use super::LedgerInput;
 use crate::board::{Face, Footprint};
@@ -46,9 +47,8 @@ pub(super) fn samples(input: &LedgerInput<'_>, face: &Face) -> Vec<Sample> {
     let fewer = (fine_count / MOST_FINE as f64).sqrt();
     let fine = ((FINE_MM / mm_per_px).round().max(fewer.ceil()) as usize).max(1);
     let coarse = ((COARSE_MM / mm_per_px / fine as f64).round() as usize).max(2) * fine;
-    let mut on_board = Vec::new();
-    let mut off_board = Vec::new();
-    for top in (0..height).step_by(coarse) {
+    let strip = |top: usize| {
+        let (mut on_board, mut off_board) = (Vec::new(), Vec::new());
         for left in (0..width).step_by(coarse) {
             let (bottom, right) = ((top + coarse).min(height), (left + coarse).min(width));
             let centre = Point2::new((left + right - 1) as f64 / 2.0, (top + bottom - 1) as f64 / 2.0);
@@ -65,7 +65,12 @@ pub(super) fn samples(input: &LedgerInput<'_>, face: &Face) -> Vec<Sample> {
                 if sample.on_board { on_board.push(sample) } else { off_board.push(sample) }
             }
         }
-    }
+        (on_board, off_board)
+    };
+    let tops: Vec<usize> = (0..height).step_by(coarse).collect();
+    let (on_board, off_board): (Vec<_>, Vec<_>) = tops.into_par_iter().map(strip).unzip();
+    let mut on_board = on_board.concat();
+    let off_board = off_board.concat();
     let every = off_board.len().div_ceil(MOST_OFF_BOARD).max(1);
     on_board.extend(off_board.into_iter().step_by(every));
     on_board

@@ -92,29 +92,34 @@ impl<'a> Templates<'a> {
     pub(super) fn build(&self, tables: &Tables<'_>, chosen: &[usize]) -> DMatrix<f64> {
         let m = self.vectors;
         let samples = self.surface.emissivity.len();
-        let mut out = DMatrix::zeros(chosen.len(), samples * m);
-        let mut warmth = Vec::new();
-        for (row, column) in chosen.iter().map(|&c| self.columns[c]).enumerate() {
+        let row = |&c: &usize| {
+            let column = self.columns[c];
+            let mut warmth = Vec::new();
             self.warmth(tables.board(column.look), &self.terms[column.candidate], &mut warmth);
+            warmth.truncate(samples * m);
             let covers = &self.covers[column.candidate];
             let own = self.candidates[column.candidate].part.map_or(MASK_EMISSIVITY, emissivity);
-            for (sample, emissivity) in self.surface.emissivity.iter().enumerate().filter(|(_, e)| **e > 0.0) {
+            for (sample, (values, emissivity)) in warmth.chunks_exact_mut(m).zip(&self.surface.emissivity).enumerate() {
+                if *emissivity <= 0.0 {
+                    values.fill(0.0);
+                    continue;
+                }
                 let cover = covers.get(sample).map_or(0.0, |c| f64::from(*c));
                 let visible = match column.look {
                     Look::BareMetal { .. } => emissivity - cover * (own - BARE_METAL),
                     _ => *emissivity,
                 };
-                for (k, value) in warmth[sample * m..(sample + 1) * m].iter().enumerate() {
-                    out[(row, sample * m + k)] = visible * value;
-                }
+                values.iter_mut().for_each(|value| *value *= visible);
                 if let (Some((k_per_w, course)), true) = (tables.body(column.look), cover > 0.0) {
-                    for (k, seen) in course.iter().enumerate() {
-                        out[(row, sample * m + k)] += k_per_w * cover * own * seen;
+                    for (value, seen) in values.iter_mut().zip(course) {
+                        *value += k_per_w * cover * own * seen;
                     }
                 }
             }
-        }
-        out
+            warmth
+        };
+        let rows: Vec<Vec<f64>> = chosen.par_iter().map(row).collect();
+        DMatrix::from_fn(chosen.len(), samples * m, |row, at| rows[row][at])
     }
 
     /// The board's rise per watt at each sample; what a part covers has that part's one temperature.

@@ -2,6 +2,7 @@
 
 mod filter;
 mod noise;
+mod panel;
 mod profile;
 mod project;
 mod rise;

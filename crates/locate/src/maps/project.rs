@@ -7,16 +7,14 @@ use nalgebra::DMatrix;
 use pulp::Arch;
 use rayon::prelude::*;
 
-use super::weighted::{SUMS, weighted_sums};
+use super::panel::{Rows, SUMS, add_weighted};
 use crate::{LocateError, repair::Frames};
 
-/// Pixels per tile: its frames and coefficients stay in the second-level cache, and a frame's part of it is a page of memory.
-const TILE_PX: usize = 2048;
+/// Pixels per tile at least; tiles are whole rows, because a picture that moved is resampled row by row, and each block of rows needs
+/// some around it.
+const TILE_PX: usize = 4096;
 /// Frames folded into the coefficients at a time, so that these are loaded and stored once for several frames.
-const FRAMES_AT_ONCE: usize = 16;
-/// Rows of a tile lie this much further apart than they are long: at a power of two they would all fall on the same few
-/// lines of the first-level cache.
-const APART: usize = 16;
+const FRAMES_AT_ONCE: usize = 64;
 
 /// Coefficient maps of a stack; all planes row-major with one value per pixel.
 #[derive(Clone, Debug)]
@@ -51,16 +49,18 @@ pub fn project(
         variance: vec![0.0; pixels],
         variance_before: vec![0.0; pixels],
     };
-    let tiles = projection.tiles();
+    let width = stack.shape().width_px;
+    let tile_px = TILE_PX.div_ceil(width) * width;
+    let tiles = projection.tiles(tile_px);
     let count = tiles.len();
     let (done, cancelled) = (AtomicUsize::new(0), AtomicBool::new(false));
     let weights = Weights::new(basis);
-    tiles.into_par_iter().enumerate().for_each(|(i, tile)| {
+    tiles.into_par_iter().enumerate().for_each_init(Scratch::default, |scratch, (i, tile)| {
         if cancelled.load(Ordering::Relaxed) || progress.cancelled() {
             cancelled.store(true, Ordering::Relaxed);
             return;
         }
-        tile.project(stack, &weights, before_frames, i * TILE_PX);
+        tile.project(stack, &weights, before_frames, i * tile_px, scratch);
         let finished = done.fetch_add(1, Ordering::Relaxed) + 1;
         if finished.is_multiple_of(16) || finished == count {
             progress.report("reading the heat out of the frames", finished, count);
@@ -71,10 +71,10 @@ pub fn project(
 
 impl Projection {
     /// Its planes cut into tiles.
-    fn tiles(&mut self) -> Vec<Tile<'_>> {
-        let rest = self.before.chunks_mut(TILE_PX).zip(self.variance.chunks_mut(TILE_PX));
+    fn tiles(&mut self, tile_px: usize) -> Vec<Tile<'_>> {
+        let rest = self.before.chunks_mut(tile_px).zip(self.variance.chunks_mut(tile_px));
         let mut tiles: Vec<Tile<'_>> = rest
-            .zip(self.variance_before.chunks_mut(TILE_PX))
+            .zip(self.variance_before.chunks_mut(tile_px))
             .map(|((before, variance), variance_before)| Tile {
                 coefficients: Vec::with_capacity(self.coefficients.len()),
                 before,
@@ -83,7 +83,7 @@ impl Projection {
             })
             .collect();
         for plane in &mut self.coefficients {
-            for (tile, part) in tiles.iter_mut().zip(plane.chunks_mut(TILE_PX)) {
+            for (tile, part) in tiles.iter_mut().zip(plane.chunks_mut(tile_px)) {
                 tile.coefficients.push(part);
             }
         }
@@ -116,25 +116,41 @@ struct Tile<'a> {
     variance_before: &'a mut [f32],
 }
 
+/// Memory that one tile leaves to the next.
+#[derive(Default)]
+struct Scratch {
+    reference: Vec<f32>,
+    previous: Vec<f32>,
+    block: Rows,
+    sums: Rows,
+}
+
 impl Tile<'_> {
-    fn project(self, stack: &dyn Frames, weights: &Weights, before_frames: usize, from_px: usize) {
+    fn project(
+        self,
+        stack: &dyn Frames,
+        weights: &Weights,
+        before_frames: usize,
+        from_px: usize,
+        scratch: &mut Scratch,
+    ) {
         let Self { mut coefficients, before, variance, variance_before } = self;
+        let Scratch { reference, previous, block, sums } = scratch;
         let frames = stack.shape().frames;
         let width = before.len();
         let run = from_px..from_px + width;
-        let stride = width + APART;
-        let mut reference = vec![0.0_f32; width];
-        stack.copy_run(0, run.clone(), &mut reference);
-        let mut previous = vec![0.0_f32; width];
-        let mut block = vec![0.0_f32; FRAMES_AT_ONCE * stride];
+        reference.resize(width, 0.0);
+        stack.copy_run(0, run.clone(), reference);
+        previous.clear();
+        previous.resize(width, 0.0);
+        block.reset(FRAMES_AT_ONCE, width);
         // Sums are kept side by side: planes of the picture's size lie a power of two apart.
-        let mut sums = vec![0.0_f32; coefficients.len().next_multiple_of(SUMS) * stride];
+        sums.reset(coefficients.len().next_multiple_of(SUMS), width);
         for (start, groups) in (0..frames).step_by(FRAMES_AT_ONCE).zip(&weights.0) {
-            let count = FRAMES_AT_ONCE.min(frames - start);
-            for (j, values) in block.chunks_exact_mut(stride).take(count).enumerate() {
-                let values = &mut values[..width];
+            for j in 0..FRAMES_AT_ONCE.min(frames - start) {
+                let values = block.row_mut(j);
                 stack.copy_run(start + j, run.clone(), values);
-                change(values, &reference, &mut previous, variance);
+                change(values, reference, previous, variance);
                 if start + j < before_frames {
                     add(before, values);
                 }
@@ -142,17 +158,13 @@ impl Tile<'_> {
                     variance_before.copy_from_slice(variance);
                 }
             }
-            let row = |j: usize| &block[j * stride..j * stride + width];
-            for (sums, weights) in sums.chunks_exact_mut(SUMS * stride).zip(groups) {
-                let mut outs = sums.chunks_exact_mut(stride).map(|sum| &mut sum[..width]);
-                weighted_sums(std::array::from_fn(|_| outs.next().unwrap_or_default()), row, weights);
-            }
+            add_weighted(block, groups, sums);
         }
-        for (plane, sum) in coefficients.iter_mut().zip(sums.chunks_exact(stride)) {
-            plane.copy_from_slice(&sum[..width]);
+        for (k, plane) in coefficients.iter_mut().enumerate() {
+            plane.copy_from_slice(sums.row(k));
         }
-        for (mean, first) in before.iter_mut().zip(&reference) {
-            *mean = first + *mean / before_frames.max(1) as f32;
+        for (mean, first) in before.iter_mut().zip(reference) {
+            *mean = *first + *mean / before_frames.max(1) as f32;
         }
         // The first difference is that of a value against itself.
         let steps = |frames: usize| 2.0 * (frames.max(2) - 1) as f32;

@@ -36,6 +36,7 @@ impl RiseEstimator {
         let (before, places) = excess(before_slope);
         let allowed = (before + 2.0 * (2.0 / places as f64).sqrt()) * model.slope_ratio;
         let trend_variance: Vec<f64> = (0..model.nuisances)
+            .into_par_iter()
             .map(|nuisance| {
                 let found = excess(&coefficients[nuisance]).0;
                 if nuisance < model.trends { found.min(allowed) } else { found }

@@ -6,6 +6,7 @@
 //! forcing it to be would bias the onset.
 
 use nalgebra::DVector;
+use rayon::prelude::*;
 
 use super::Drive;
 use crate::plate::exponential_integral;
@@ -48,7 +49,8 @@ pub(super) fn responses(drive: &Drive) -> Vec<(Response, DVector<f64>)> {
     let duration_s = drive.duration_s();
     let first_order = grid(interval_s / 2.0, 3.0 * duration_s).map(|tau_s| Response::FirstOrder { tau_s });
     let plate = grid(interval_s / 2.0, duration_s / 2.0).map(|reach_s| Response::Plate { reach_s });
-    first_order.chain(plate).map(|response| (response, sampled(drive, response))).collect()
+    let all: Vec<Response> = first_order.chain(plate).collect();
+    all.into_par_iter().map(|response| (response, sampled(drive, response))).collect()
 }
 
 /// A response to the drive, one value per frame.

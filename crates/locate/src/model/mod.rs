@@ -19,6 +19,7 @@ use nalgebra::{DMatrix, DVector};
 
 pub use bank::{Member, Response};
 pub use drive::{Drive, Pulses};
+pub use periodic::{Train, waves};
 
 use subspace::{normalised, orthonormal_columns, project_off};
 
@@ -53,6 +54,8 @@ pub struct ResponseModel {
     pub slope_ratio: f64,
     /// Per draw, orthonormal vectors orthogonal to background and signal; frames x m each.
     pub nulls: Vec<DMatrix<f64>>,
+    /// The frames that pulses fill; `None` for steps.
+    pub train: Option<Train>,
 }
 
 impl ResponseModel {
@@ -79,15 +82,20 @@ impl ResponseModel {
         let members = members(responses, &level, &vectors, end_of);
         let nulls = null::vectors(&level, &vectors, NULL_DRAWS);
         let (before_slope, slope_ratio) = before_slope(&drive);
-        Self { drive, background, members, nuisances, trends: TRENDS, vectors, before_slope, slope_ratio, nulls }
+        let trends = TRENDS;
+        Self { drive, background, members, nuisances, trends, vectors, before_slope, slope_ratio, nulls, train: None }
     }
 
     fn pulsed(drive: Drive, pulses: Pulses, jumps: &[usize]) -> Self {
         let background = periodic::background(&drive, &pulses, jumps);
-        let carrier = off_each(&background, &periodic::carrier(&drive, &pulses));
+        let train = Train::new(&drive, &pulses, jumps);
+        let carrier = waves(&drive.time_s[train.rows.clone()], &pulses, 1);
+        let carrier = off_each(&train.background, &carrier);
+        let amplitude =
+            |h: &DVector<f64>| periodic::amplitude(&h.rows_range(train.rows.clone()).into_owned(), &carrier);
         let responses = bank::responses(&drive);
         let vectors = compress(&off(&background, responses.iter().map(|(_, h)| h)), None);
-        let members = members(responses, &background, &vectors, |h| periodic::amplitude(h, &carrier));
+        let members = members(responses, &background, &vectors, amplitude);
         let nulls = periodic::pretended(&drive, &pulses)
             .map(|pretended| {
                 let columns = off(&background, periodic::responses(&pretended).iter());
@@ -95,7 +103,8 @@ impl ResponseModel {
             })
             .collect();
         let before_slope = DVector::zeros(drive.time_s.len());
-        Self { drive, background, members, nuisances: 0, trends: 0, vectors, before_slope, slope_ratio: 0.0, nulls }
+        let (nuisances, trends, slope_ratio, train) = (0, 0, 0.0, Some(train));
+        Self { drive, background, members, nuisances, trends, vectors, before_slope, slope_ratio, nulls, train }
     }
 
     /// How far a trend of unit coefficient lies, at the last injected frame, above its mean before injection.

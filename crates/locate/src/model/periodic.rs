@@ -5,6 +5,8 @@
 //! left of them is the pulse rate and its harmonics with the amplitudes and lags that heat can have, and nothing else
 //! passes (see Breitenstein, Warta & Langenkamp, Lock-in Thermography, 2nd ed. 2010, ch. 2 for the plain correlation).
 
+use std::ops::Range;
+
 use nalgebra::{DMatrix, DVector};
 
 use super::{Drive, bank, drive::Pulses, subspace::orthonormal_columns};
@@ -22,10 +24,13 @@ const BETWEEN: [f64; 6] = [0.72, 1.31, 1.43, 1.57, 1.69, 2.42];
 /// Orthonormal background of a pulsed recording: a constant first, then the straight trend, slow cosines, the courses of
 /// things that cool from the first frame on, and a step per jump. Frames x k.
 pub(super) fn background(drive: &Drive, pulses: &Pulses, jumps: &[usize]) -> DMatrix<f64> {
-    let time_s = &drive.time_s;
+    background_of(&drive.time_s, pulses.period_s, jumps)
+}
+
+fn background_of(time_s: &[f64], period_s: f64, jumps: &[usize]) -> DMatrix<f64> {
     let (first, last) = (time_s[0], time_s[time_s.len() - 1]);
     let span_s = (last - first).max(f64::MIN_POSITIVE);
-    let count = ((2.0 * span_s * SLOW_SHARE / pulses.period_s).floor() as usize).clamp(2, MOST_SLOW);
+    let count = ((2.0 * span_s * SLOW_SHARE / period_s).floor() as usize).clamp(2, MOST_SLOW);
     let cooling = count + 2;
     let stepped = cooling + COOLING_SHARES.len();
     let columns = DMatrix::from_fn(time_s.len(), stepped + jumps.len(), |i, j| {
@@ -46,17 +51,41 @@ pub(super) fn background(drive: &Drive, pulses: &Pulses, jumps: &[usize]) -> DMa
     orthonormal_columns(&columns)
 }
 
-/// Sine and cosine at the pulse rate, counted from the start of the first pulse: `F = A sin(wt - lag)` has the components
-/// `A cos(lag)` on the sine and `-A sin(lag)` on the cosine. Frames x 2.
-pub(super) fn carrier(drive: &Drive, pulses: &Pulses) -> DMatrix<f64> {
-    DMatrix::from_fn(drive.time_s.len(), 2, |i, j| {
-        let turns = (drive.time_s[i] - pulses.from_s) / pulses.period_s;
+/// The frames from the first pulse to the end of the last period. An amplitude is that of these: a recording starts before the
+/// pulses do, and over all of it they would seem smaller by the share of the frames without any.
+#[derive(Clone, Debug)]
+pub struct Train {
+    /// Frames of the recording.
+    pub rows: Range<usize>,
+    /// As [`background`], over these frames alone: what warms slowly starts with the first pulse. Frames of the train x k.
+    pub background: DMatrix<f64>,
+}
+
+impl Train {
+    pub(super) fn new(drive: &Drive, pulses: &Pulses, jumps: &[usize]) -> Self {
+        let time_s = &drive.time_s;
+        let last_s = drive.last_injected().map_or(f64::INFINITY, |i| time_s[i]);
+        let end_s = last_s + (1.0 - pulses.duty) * pulses.period_s;
+        let rows = time_s.partition_point(|t| *t < pulses.from_s)..time_s.partition_point(|t| *t <= end_s);
+        // Marks that contradict each other leave no train; the whole recording stands in.
+        let rows = if rows.len() < 2 { 0..time_s.len() } else { rows };
+        let jumps: Vec<usize> =
+            jumps.iter().filter(|j| **j > rows.start && **j < rows.end).map(|j| j - rows.start).collect();
+        Self { background: background_of(&time_s[rows.clone()], pulses.period_s, &jumps), rows }
+    }
+}
+
+/// Sine and cosine at the pulse rate and at its harmonics, counted from the start of the first pulse: `F = A sin(wt - lag)` has the
+/// components `A cos(lag)` on the sine and `-A sin(lag)` on the cosine. Times x 2 harmonics.
+pub fn waves(time_s: &[f64], pulses: &Pulses, harmonics: usize) -> DMatrix<f64> {
+    DMatrix::from_fn(time_s.len(), 2 * harmonics, |i, j| {
+        let turns = (1 + j / 2) as f64 * (time_s[i] - pulses.from_s) / pulses.period_s;
         let angle = std::f64::consts::TAU * turns;
-        if j == 0 { angle.sin() } else { angle.cos() }
+        if j.is_multiple_of(2) { angle.sin() } else { angle.cos() }
     })
 }
 
-/// Amplitude at the pulse rate of a course, by least squares on carrier and background.
+/// Amplitude at the pulse rate of a course over a train's frames, by least squares on carrier and background.
 pub(super) fn amplitude(course: &DVector<f64>, carrier_off: &DMatrix<f64>) -> f64 {
     let gram = carrier_off.tr_mul(carrier_off);
     gram.try_inverse().map_or(0.0, |inverse| (inverse * carrier_off.tr_mul(course)).norm())
@@ -91,7 +120,7 @@ mod tests {
         let drive = Drive::from_timeline(&timeline, 0.0);
         let pulses = drive.pulses().unwrap();
         let background = background(&drive, &pulses, &[]);
-        let carrier = carrier(&drive, &pulses);
+        let carrier = waves(&drive.time_s, &pulses, 1);
         let off = &carrier - &background * background.tr_mul(&carrier);
         let mut random = ChaCha8Rng::seed_from_u64(8);
         let amplitudes: crate::fit::Moments = (0..runs)

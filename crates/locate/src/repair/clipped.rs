@@ -37,10 +37,10 @@ pub fn clipped_pixels(stack: &Stack) -> Vec<bool> {
 fn marks(stack: &Stack) -> [Vec<bool>; 2] {
     match stack.samples() {
         // Grey pictures are black and white where nothing is clipped: only piles count.
-        Samples::U8(a) => at_ends(a.dim(), |t| a.index_axis(ndarray::Axis(0), t), &[255], i64::from),
+        Samples::U8(a) => at_ends(a.dim(), |t| a.index_axis(ndarray::Axis(0), t), &[255], i32::from),
         Samples::U16(a) => {
             // Ends of 12, 14 and 16 bits.
-            at_ends(a.dim(), |t| a.index_axis(ndarray::Axis(0), t), &[4095, 16_383, 65_535], i64::from)
+            at_ends(a.dim(), |t| a.index_axis(ndarray::Axis(0), t), &[4095, 16_383, 65_535], i32::from)
         }
         Samples::F32(a) => at_ends(
             a.dim(),
@@ -49,7 +49,7 @@ fn marks(stack: &Stack) -> [Vec<bool>; 2] {
             |v| {
                 // The order of the bits is the order of the values; next to a value lie its neighbours in f32.
                 let bits = v.to_bits() as i32;
-                i64::from(if bits < 0 { i32::MIN ^ !bits } else { bits })
+                if bits < 0 { i32::MIN ^ !bits } else { bits }
             },
         ),
     }
@@ -58,23 +58,25 @@ fn marks(stack: &Stack) -> [Vec<bool>; 2] {
 fn at_ends<'a, T: Copy + Sync + 'a>(
     (frames, height, width): (usize, usize, usize),
     frame: impl Fn(usize) -> ArrayView2<'a, T> + Sync,
-    ends: &[i64],
-    value: impl Fn(T) -> i64 + Sync,
+    ends: &[i32],
+    value: impl Fn(T) -> i32 + Sync,
 ) -> [Vec<bool>; 2] {
     let looked_at: Vec<usize> =
         (0..FRAMES.min(frames)).map(|i| frames - 1 - i * (frames - 1) / FRAMES.max(1)).collect();
     // Per frame the values that count as an end, upper and lower.
     let ends_of = |&t: &usize| {
-        let values: Vec<i64> = frame(t).iter().map(|&v| value(v)).collect();
-        [1, -1].map(|sign| {
-            let end = values.iter().map(|v| sign * v).max()?;
-            let at = |distance: i64| values.iter().filter(|v| sign * **v == end - distance).count();
-            let known = if sign > 0 { ends.contains(&end) } else { end == 0 && !ends.is_empty() };
-            let piled = || at(0) >= LEAST_PIXELS && at(0) > PILE * (at(1) + at(2) + 1);
-            (known || piled()).then_some(sign * end)
-        })
+        let values: Vec<i32> = frame(t).iter().map(|&v| value(v)).collect();
+        let count = |wanted: Option<i32>| wanted.map_or(0, |w| values.iter().filter(|v| **v == w).count());
+        let piled = |end: i32, inwards: i32| {
+            let at = count(Some(end));
+            let next = || count(end.checked_add(inwards)) + count(end.checked_add(2 * inwards));
+            at >= LEAST_PIXELS && at > PILE * (next() + 1)
+        };
+        let upper = values.iter().copied().max().filter(|&end| ends.contains(&end) || piled(end, -1));
+        let lower = values.iter().copied().min();
+        [upper, lower.filter(|&end| (end == 0 && !ends.is_empty()) || piled(end, 1))]
     };
-    let found: Vec<[Option<i64>; 2]> = looked_at.par_iter().map(ends_of).collect();
+    let found: Vec<[Option<i32>; 2]> = looked_at.par_iter().map(ends_of).collect();
     let mut high = vec![false; height * width];
     let mut low = high.clone();
     for (&t, [upper, lower]) in looked_at.iter().zip(found) {
@@ -85,6 +87,9 @@ fn at_ends<'a, T: Copy + Sync + 'a>(
     }
     // A pixel without a clipped neighbour is the sensor's own.
     let together = |marks: &[bool]| {
+        if !marks.contains(&true) {
+            return marks.to_vec();
+        }
         let kept = |p: usize| {
             let (y, x) = (p / width, p % width);
             marks[p]

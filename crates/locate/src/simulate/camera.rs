@@ -186,6 +186,10 @@ impl View {
         let (width, step) = (self.wide_width(), self.samples_per_px);
         let mut pixels = Vec::with_capacity(self.width_px * self.height_px);
         let mut column_sums = vec![0.0_f32; width];
+        // Every `step`-th column together: neighbouring pixels then take neighbouring values, many at a time.
+        let length = width / step;
+        let mut apart = vec![0.0_f32; width];
+        let mut line = vec![0.0_f32; self.width_px];
         for y in 0..self.height_px {
             column_sums.fill(0.0);
             let first = y * step + self.first_tap;
@@ -194,10 +198,20 @@ impl View {
                     *sum += k * value;
                 }
             }
-            pixels.extend((0..self.width_px).map(|x| {
-                let taps = &column_sums[x * step + self.first_tap..][..self.kernel.len()];
-                taps.iter().zip(&self.kernel).map(|(value, k)| value * k).sum::<f32>()
-            }));
+            for (phase, out) in apart.chunks_exact_mut(length).enumerate() {
+                for (value, sum) in out.iter_mut().zip(column_sums[phase..].iter().step_by(step)) {
+                    *value = *sum;
+                }
+            }
+            line.fill(0.0);
+            for (j, &k) in self.kernel.iter().enumerate() {
+                let tap = self.first_tap + j;
+                let from = tap % step * length + tap / step;
+                for (sum, value) in line.iter_mut().zip(&apart[from..from + self.width_px]) {
+                    *sum += value * k;
+                }
+            }
+            pixels.extend_from_slice(&line);
         }
         pixels
     }

@@ -10,7 +10,7 @@ use nalgebra::{DMatrix, DVector};
 
 use crate::{
     Pulse, Rise, TimeConstant,
-    model::{Pulses, ResponseModel},
+    model::{Pulses, ResponseModel, waves},
 };
 
 /// Harmonics, the pulse rate itself included: heat is a low pass, so higher ones carry next to nothing.
@@ -21,19 +21,17 @@ const RESOLVED_SHARE: f64 = 0.4;
 /// What follows the pulses in a curve of one value per frame, with the fitted curve. `None` without pulses, or where the
 /// recording is too short for the terms.
 pub(super) fn fit(time_s: &[f64], values: &[f64], model: &ResponseModel) -> Option<(Pulse, Vec<f64>)> {
-    let pulses = model.drive.pulses()?;
+    let (pulses, train) = (model.drive.pulses()?, model.train.as_ref()?);
+    let rows = train.rows.clone();
     let resolved = RESOLVED_SHARE * pulses.period_s / model.drive.interval_s();
     let harmonics = (resolved as usize).clamp(1, MOST_HARMONICS);
-    let slow = model.background.ncols();
-    let design = DMatrix::from_fn(time_s.len(), slow + 2 * harmonics, |i, j| match j.checked_sub(slow) {
-        None => model.background[(i, j)],
-        Some(wave) => {
-            let angle = TAU * (1 + wave / 2) as f64 * (time_s[i] - pulses.from_s) / pulses.period_s;
-            if wave % 2 == 0 { angle.sin() } else { angle.cos() }
-        }
-    });
-    let freedom = time_s.len().checked_sub(design.ncols()).filter(|n| *n > 0)?;
-    let values = DVector::from_column_slice(values);
+    let slow = train.background.ncols();
+    let waves = waves(&time_s[rows.clone()], &pulses, harmonics);
+    let columns: Vec<_> = train.background.column_iter().chain(waves.column_iter()).map(|c| c.into_owned()).collect();
+    let design = DMatrix::from_columns(&columns);
+    let freedom = rows.len().checked_sub(design.ncols()).filter(|n| *n > 0)?;
+    let all = values;
+    let values = DVector::from_column_slice(&all[rows.clone()]);
     let inverse = design.tr_mul(&design).try_inverse()?;
     let solution = &inverse * design.tr_mul(&values);
     let fitted = &design * &solution;
@@ -55,7 +53,10 @@ pub(super) fn fit(time_s: &[f64], values: &[f64], model: &ResponseModel) -> Opti
         lag_se_deg: phase_se.to_degrees(),
         harmonics,
     };
-    Some((pulse, fitted.iter().copied().collect()))
+    // Before and after the pulses nothing is fitted but the level.
+    let level = |some: &[f64]| vec![some.iter().sum::<f64>() / some.len().max(1) as f64; some.len()];
+    let fitted = [&level(&all[..rows.start]), fitted.as_slice(), &level(&all[rows.end..])].concat();
+    Some((pulse, fitted))
 }
 
 /// Phase of the power's own first harmonic, counted from a pulse's start: a pulse of duty d is centred at half of it.
@@ -84,7 +85,7 @@ mod tests {
     use rand_distr::{Distribution, Normal};
 
     use super::*;
-    use crate::model::Drive;
+    use crate::model::{Drive, Member, Response};
 
     /// 25 frames a second, period 2 s, duty 0.5, a record of `frames` frames that starts with the pulses.
     fn model(frames: usize) -> ResponseModel {
@@ -94,6 +95,38 @@ mod tests {
         }
         let drive = Drive::from_timeline(&timeline, 0.0).with_pulses(Pulses { from_s: 1.0, period_s: 2.0, duty: 0.5 });
         ResponseModel::new(drive, &[])
+    }
+
+    /// A body from rest under pulses that start after a quarter of the recording: the first harmonic of the gate is
+    /// `2 sin(pi d) / pi`, and the body takes `1 / sqrt(1 + (w tau)^2)` of it, late by `atan(w tau)` (Incropera, Fundamentals of Heat and
+    /// Mass Transfer, ch. 5).
+    #[test]
+    fn frames_before_the_first_pulse_do_not_thin_the_amplitude() {
+        for (tau_s, duty) in [(0.3, 0.5), (0.8, 0.5), (2.0, 0.35)] {
+            let pulses = Pulses { from_s: 5.0, period_s: 2.0, duty };
+            let mut timeline = Timeline::steady(400, 20.0);
+            for (on, t) in timeline.injecting.iter_mut().zip(&timeline.time_s) {
+                *on = *t >= pulses.from_s && (t - pulses.from_s).rem_euclid(pulses.period_s) < duty * pulses.period_s;
+            }
+            let model = ResponseModel::new(Drive::from_timeline(&timeline, 0.0).with_pulses(pulses), &[]);
+            let response = Response::FirstOrder { tau_s };
+            let values = model.drive.response(response);
+            let (pulse, fitted) = fit(&model.drive.time_s, values.as_slice(), &model).unwrap();
+            let turn = TAU / pulses.period_s * tau_s;
+            let wanted = 2.0 * (PI * duty).sin() / PI / turn.hypot(1.0);
+            assert!((pulse.amplitude / wanted - 1.0).abs() < 0.01, "{tau_s} s: {} for {wanted}", pulse.amplitude);
+            assert!((pulse.lag_deg - turn.atan().to_degrees()).abs() < 1.0, "{tau_s} s: {}", pulse.lag_deg);
+            assert!(fitted[..100].iter().all(|v| v.abs() < 1e-9), "nothing moves before");
+            // The maps are in the same amplitude.
+            let nearest = |m: &&Member| match m.response {
+                Response::FirstOrder { tau_s: other } => (other / tau_s).ln().abs(),
+                Response::Plate { .. } => f64::INFINITY,
+            };
+            let member = model.members.iter().min_by(|a, b| nearest(a).total_cmp(&nearest(b))).unwrap();
+            let Response::FirstOrder { tau_s } = member.response else { unreachable!("the nearest is of first order") };
+            let wanted = 2.0 * (PI * duty).sin() / PI / (TAU / pulses.period_s * tau_s).hypot(1.0);
+            assert!((member.end / wanted - 1.0).abs() < 0.01, "map, {tau_s} s: {} for {wanted}", member.end);
+        }
     }
 
     /// Published check, section 5: with a strong signal and N frames SD(A) = sigma sqrt(2/N) and

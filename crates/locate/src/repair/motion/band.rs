@@ -1,6 +1,7 @@
 //! Texture of a frame: binned, band-passed, without column and row means.
 
 use joulemark_frames::Stack;
+use pulp::Arch;
 
 use crate::{maps::weighted_sum, repair::pixels::Mend};
 
@@ -48,11 +49,7 @@ impl Band {
                 let run = v * shape.width_px..(v + 1) * shape.width_px;
                 stack.copy_run(frame, run.clone(), &mut row);
                 mend.apply(stack, frame, run, &mut row);
-                match self.bin {
-                    1 => out.copy_from_slice(&row),
-                    2 => out.iter_mut().zip(row.chunks_exact(2)).for_each(|(o, r)| *o += r[0] + r[1]),
-                    _ => out.iter_mut().zip(row.chunks_exact(self.bin)).for_each(|(o, r)| *o += r.iter().sum::<f32>()),
-                }
+                add_bins(&row, self.bin, out);
             }
         }
         // The level goes first: differences of 300 K pictures would lose digits. What is no number becomes the level.
@@ -119,6 +116,19 @@ impl Band {
         }
         down
     }
+}
+
+/// Adds the sums of `bin` neighbours each. The usual sizes are written out: so they run many at a time.
+fn add_bins(row: &[f32], bin: usize, out: &mut [f32]) {
+    Arch::new().dispatch(
+        #[inline(always)]
+        || match bin {
+            1 => out.iter_mut().zip(row).for_each(|(o, r)| *o += r),
+            2 => out.iter_mut().zip(row.as_chunks().0).for_each(|(o, [a, b])| *o += a + b),
+            3 => out.iter_mut().zip(row.as_chunks().0).for_each(|(o, [a, b, c])| *o += a + b + c),
+            _ => out.iter_mut().zip(row.chunks_exact(bin)).for_each(|(o, r)| *o += r.iter().sum::<f32>()),
+        },
+    );
 }
 
 fn gaussian(sigma: f64) -> Vec<f32> {

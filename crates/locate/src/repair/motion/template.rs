@@ -2,6 +2,7 @@
 //! 674, with the fixed slopes of Baker and Matthews, IJCV 56 (2004) 221), heat and changed contrast fitted beside them.
 
 use nalgebra::{DMatrix, DVector};
+use pulp::Arch;
 
 use super::{
     super::resample::{Move, Scratch},
@@ -37,6 +38,8 @@ pub(super) struct Template {
     values: Vec<f32>,
     steepness: Vec<f32>,
     weights: Vec<f32>,
+    /// Weighted square of the values.
+    square: f64,
     /// What the injection's heat looks like, where that is known.
     heat: Option<Vec<f32>>,
     /// Weighted squares of the slopes in x and y.
@@ -77,6 +80,7 @@ impl Template {
             values,
             steepness,
             weights: Vec::new(),
+            square: 0.0,
             heat: None,
             slope_squares: [0.0; 2],
             pseudo: Vec::new(),
@@ -128,20 +132,23 @@ impl Template {
         // Noise enters through the band-pass, so its covariance is that of the band-passed rows.
         let passed: Vec<Vec<f32>> = self.pseudo.iter().map(|row| self.band.pass(row)).collect();
         self.covariance = DMatrix::from_fn(n, n, |i, j| dot(&passed[i], &passed[j]));
+        self.square = weighted(&weights, &self.values, &self.values);
         self.weights = weights;
     }
 
     /// Coefficients of a difference to the reference, and the spread of what is plain noise in it.
     fn coefficients(&self, difference: &[f32], spread: Option<f32>, off_px: f32) -> (Vec<f64>, f32) {
         let spread = spread.unwrap_or_else(|| self.spread(difference));
-        let cut: Vec<f32> = difference
-            .iter()
-            .zip(&self.steepness)
-            .map(|(d, s)| {
-                let limit = CUT * spread + off_px * s;
-                d.clamp(-limit, limit)
-            })
-            .collect();
+        let mut cut = difference.to_vec();
+        Arch::new().dispatch(
+            #[inline(always)]
+            || {
+                for (d, s) in cut.iter_mut().zip(&self.steepness) {
+                    let limit = CUT * spread + off_px * s;
+                    *d = d.max(-limit).min(limit);
+                }
+            },
+        );
         (self.pseudo.iter().map(|row| dot(row, &cut)).collect(), spread)
     }
 
@@ -214,7 +221,7 @@ impl Template {
             None => resampled,
         };
         let (both, ours) = (weighted(&self.weights, own, &self.values), weighted(&self.weights, own, own));
-        both / (ours * weighted(&self.weights, &self.values, &self.values)).sqrt().max(f64::MIN_POSITIVE)
+        both / (ours * self.square).sqrt().max(f64::MIN_POSITIVE)
     }
 
     /// Share of the slopes' squares that white noise of this variance per pixel of the reference makes.
@@ -259,20 +266,23 @@ pub(super) fn without_rotation(fit: &Fit, radius: f64) -> (Pose, [f64; 2]) {
 
 fn dot(a: &[f32], b: &[f32]) -> f64 {
     // Sums of eight lanes and a thousand terms keep six digits in f32.
-    a.chunks(1024)
-        .zip(b.chunks(1024))
-        .map(|(a, b)| {
-            let mut lanes = [0.0_f32; 8];
-            let (ca, cb) = (a.chunks_exact(8), b.chunks_exact(8));
-            let rest: f32 = ca.remainder().iter().zip(cb.remainder()).map(|(a, b)| a * b).sum();
-            for (a, b) in ca.zip(cb) {
-                for i in 0..8 {
-                    lanes[i] += a[i] * b[i];
-                }
-            }
-            f64::from(lanes.iter().sum::<f32>() + rest)
-        })
-        .sum()
+    Arch::new().dispatch(
+        #[inline(always)]
+        || a.chunks(1024).zip(b.chunks(1024)).map(|(a, b)| dot_of_some(a, b)).sum(),
+    )
+}
+
+#[inline(always)]
+fn dot_of_some(a: &[f32], b: &[f32]) -> f64 {
+    let mut lanes = [0.0_f32; 8];
+    let ((a, a_rest), (b, b_rest)) = (a.as_chunks::<8>(), b.as_chunks::<8>());
+    let rest: f32 = a_rest.iter().zip(b_rest).map(|(a, b)| a * b).sum();
+    for (a, b) in a.iter().zip(b) {
+        for i in 0..8 {
+            lanes[i] += a[i] * b[i];
+        }
+    }
+    f64::from(lanes.iter().sum::<f32>() + rest)
 }
 
 fn weighted(weights: &[f32], a: &[f32], b: &[f32]) -> f64 {
