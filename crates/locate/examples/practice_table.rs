@@ -5,7 +5,7 @@
 
 use joulemark_frames::NoProgress;
 use joulemark_locate::{
-    Scene, Settings,
+    Settings,
     align::Alignment,
     locate,
     simulate::{
@@ -33,14 +33,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             let case = scenario::build_with(name, seed, difficulty).ok_or("unknown scenario")?;
             let simulated = case.again.as_ref().filter(|_| filmed == 2).unwrap_or(&case.simulated);
             let alignment = Alignment::fit(&simulated.pairs)?;
-            let scene = Scene {
-                board: &case.board,
-                face: &case.face,
-                rail: &case.rail,
-                alignment: &alignment,
-                lead_ohms: Some(case.lead_ohms),
-                injection_mm: None,
-            };
+            let scene = case.scene(&alignment);
             let located = locate(&simulated.take, &scene, &Settings::default(), &NoProgress)?;
             let suspects = located.answers.first().map(|a| a.suspects.as_slice()).unwrap_or_default();
             let truth = simulated.truth.part.clone();

@@ -7,8 +7,8 @@ use pulp::{Arch, Simd, WithSimd};
 /// the sixteen that AVX2 has.
 pub const SUMS: usize = 6;
 const WIDE: usize = 2;
-/// Rows are this many values apart at least beyond a multiple of it: at a power of two they would all fall on the same few lines
-/// of the first-level cache. No panel is wider.
+/// Rows have room for whole panels, two of these at most, and lie another one apart: at a power of two they would all fall on the same
+/// few lines of the first-level cache.
 const APART: usize = 16;
 
 /// Rows of equal length side by side in one piece of memory.

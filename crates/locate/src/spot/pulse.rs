@@ -30,12 +30,11 @@ pub(super) fn fit(time_s: &[f64], values: &[f64], model: &ResponseModel) -> Opti
     let columns: Vec<_> = train.background.column_iter().chain(waves.column_iter()).map(|c| c.into_owned()).collect();
     let design = DMatrix::from_columns(&columns);
     let freedom = rows.len().checked_sub(design.ncols()).filter(|n| *n > 0)?;
-    let all = values;
-    let values = DVector::from_column_slice(&all[rows.clone()]);
+    let beating = DVector::from_column_slice(&values[rows.clone()]);
     let inverse = design.tr_mul(&design).try_inverse()?;
-    let solution = &inverse * design.tr_mul(&values);
+    let solution = &inverse * design.tr_mul(&beating);
     let fitted = &design * &solution;
-    let variance = (&values - &fitted).norm_squared() / freedom as f64;
+    let variance = (&beating - &fitted).norm_squared() / freedom as f64;
     let (sine, cosine) = (solution[slow], solution[slow + 1]);
     let amplitude = sine.hypot(cosine);
     let covariance = inverse.fixed_view::<2, 2>(slow, slow) * variance;
@@ -55,7 +54,7 @@ pub(super) fn fit(time_s: &[f64], values: &[f64], model: &ResponseModel) -> Opti
     };
     // Before and after the pulses nothing is fitted but the level.
     let level = |some: &[f64]| vec![some.iter().sum::<f64>() / some.len().max(1) as f64; some.len()];
-    let fitted = [&level(&all[..rows.start]), fitted.as_slice(), &level(&all[rows.end..])].concat();
+    let fitted = [&level(&values[..rows.start]), fitted.as_slice(), &level(&values[rows.end..])].concat();
     Some((pulse, fitted))
 }
 

@@ -88,14 +88,7 @@ fn of_workshop_with(board: &Board, simulated: &SimulatedTake, electrical: Option
 fn of_practice(name: &str, seed: u64) -> Option<(LedgerSolution, Truth)> {
     let case = scenario::build(name, seed)?;
     let alignment = Alignment::fit(&case.simulated.pairs).unwrap();
-    let scene = Scene {
-        board: &case.board,
-        face: &case.face,
-        rail: &case.rail,
-        alignment: &alignment,
-        lead_ohms: Some(case.lead_ohms),
-        injection_mm: None,
-    };
+    let scene = case.scene(&alignment);
     Some((ledger_of(&case.simulated.take, &scene, None)?, case.simulated.truth))
 }
 

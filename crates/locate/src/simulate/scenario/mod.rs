@@ -14,7 +14,7 @@ pub(super) mod supply;
 mod tests;
 
 use super::SimulatedTake;
-use crate::board::Board;
+use crate::{Scene, align::Alignment, board::Board};
 pub use difficulty::Difficulty;
 
 /// Names of the scenarios, easiest first.
@@ -45,6 +45,20 @@ pub struct PracticeCase {
     pub simulated: SimulatedTake,
     /// The same board filmed a second time in another way.
     pub again: Option<SimulatedTake>,
+}
+
+impl PracticeCase {
+    /// What there is to locate in, under an alignment; no probe is marked.
+    pub fn scene<'a>(&'a self, alignment: &'a Alignment) -> Scene<'a> {
+        Scene {
+            board: &self.board,
+            face: &self.face,
+            rail: &self.rail,
+            alignment,
+            lead_ohms: Some(self.lead_ohms),
+            injection_mm: None,
+        }
+    }
 }
 
 /// Builds a practice case of usual difficulty; `None` when there is no scenario of that name. Takes some tenths of a second.

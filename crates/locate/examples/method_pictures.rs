@@ -2,36 +2,37 @@
 //!
 //! `cargo run --release -p joulemark-locate --example method_pictures -- docs/pictures`
 
-mod chart;
-
 use std::{error::Error, fs, path::Path};
 
-use chart::Chart;
 use image::{GrayImage, Luma, imageops};
 use joulemark_frames::{NoProgress, Take};
 use joulemark_locate::{
-    Located, Scene, Settings,
+    Located, Settings,
     align::Alignment,
     locate,
     simulate::scenario::{self, PracticeCase},
 };
 use ndarray::Array2;
+use plotters::prelude::*;
 
-const POWER: &str = "#fbe3c0";
-const MEASURED: &str = "#7a7a7a";
-const FITTED: &str = "#b03000";
-const WATTS: &str = "#4a78a8";
-const TRUTH: &str = "#c8d8e8";
+/// Charts, in pixels.
+const SIZE: (u32, u32) = (720, 320);
+const FONT: (&str, u32) = ("sans-serif", 14);
+const POWER: RGBColor = RGBColor(0xfb, 0xe3, 0xc0);
+const MEASURED: RGBColor = RGBColor(0x7a, 0x7a, 0x7a);
+const FITTED: RGBColor = RGBColor(0xb0, 0x30, 0x00);
+const WATTS: RGBColor = RGBColor(0x4a, 0x78, 0xa8);
+const TRUTH: RGBColor = RGBColor(0xc8, 0xd8, 0xe8);
 
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = std::env::args().nth(1).unwrap_or_else(|| "docs/pictures".into());
     let folder = Path::new(&folder);
     fs::create_dir_all(folder)?;
-    let faint = located("faint")?;
-    three_maps(&faint, &folder.join("three-maps.png"))?;
-    fs::write(folder.join("curve.svg"), curve(&located("ceramic-capacitor")?)?)?;
-    fs::write(folder.join("pulses.svg"), curve(&located("pulses")?)?)?;
-    fs::write(folder.join("watts.svg"), watts(&located("ceramic-capacitor")?)?)?;
+    three_maps(&located("faint")?, &folder.join("three-maps.png"))?;
+    let capacitor = located("ceramic-capacitor")?;
+    curve(&capacitor, &folder.join("curve.svg"))?;
+    watts(&capacitor, &folder.join("watts.svg"))?;
+    curve(&located("pulses")?, &folder.join("pulses.svg"))?;
     Ok(())
 }
 
@@ -47,14 +48,7 @@ fn located(name: &str) -> Result<Answered, Box<dyn Error>> {
         case.simulated = again;
     }
     let alignment = Alignment::fit(&case.simulated.pairs)?;
-    let scene = Scene {
-        board: &case.board,
-        face: &case.face,
-        rail: &case.rail,
-        alignment: &alignment,
-        lead_ohms: Some(case.lead_ohms),
-        injection_mm: None,
-    };
+    let scene = case.scene(&alignment);
     let located = locate(&case.simulated.take, &scene, &Settings::default(), &NoProgress)?;
     let first = located.answers.first().and_then(|a| a.suspects.first());
     println!(
@@ -97,7 +91,7 @@ fn grey(map: &Array2<f32>) -> GrayImage {
 }
 
 /// The strongest spot over time, the power behind it.
-fn curve(answered: &Answered) -> Result<String, Box<dyn Error>> {
+fn curve(answered: &Answered, path: &Path) -> Result<(), Box<dyn Error>> {
     let spot = answered.located.hot_spots.first().ok_or("no hot spot")?;
     let curve = &spot.curve;
     let values = || curve.measured.iter().chain(&curve.fitted).copied();
@@ -111,13 +105,23 @@ fn curve(answered: &Answered) -> Result<String, Box<dyn Error>> {
         ),
         None => format!("rise at the end of injection: {:.2} ± {:.2} K", spot.rise.end, spot.rise.end_se),
     };
-    let mut chart = Chart::new(&title, ("time, s", [first, last]), ("at the spot, K", [low - room, high + room]));
-    for (from, to) in injected(&answered.case.simulated.take) {
-        chart.band(from, to, POWER);
-    }
-    chart.dots(curve.time_s.iter().copied().zip(curve.measured.iter().copied()), MEASURED);
-    chart.line(curve.time_s.iter().copied().zip(curve.fitted.iter().copied()), FITTED);
-    Ok(chart.svg())
+    let (bottom, top) = (low - room, high + room);
+    let area = SVGBackend::new(path, SIZE).into_drawing_area();
+    area.fill(&WHITE)?;
+    let mut chart = ChartBuilder::on(&area)
+        .caption(title, FONT)
+        .margin(8)
+        .x_label_area_size(36)
+        .y_label_area_size(56)
+        .build_cartesian_2d(first..last, bottom..top)?;
+    let bands = injected(&answered.case.simulated.take).into_iter();
+    chart.draw_series(bands.map(|(from, to)| Rectangle::new([(from, bottom), (to, top)], POWER.filled())))?;
+    chart.configure_mesh().x_desc("time, s").y_desc("at the spot, K").light_line_style(TRANSPARENT).draw()?;
+    let over_time = |values: &[f64]| curve.time_s.iter().copied().zip(values.iter().copied()).collect::<Vec<_>>();
+    chart.draw_series(over_time(&curve.measured).into_iter().map(|at| Circle::new(at, 2, MEASURED.filled())))?;
+    chart.draw_series(LineSeries::new(over_time(&curve.fitted), FITTED.stroke_width(2)))?;
+    area.present()?;
+    Ok(())
 }
 
 /// From when to when current is injected.
@@ -135,25 +139,54 @@ fn injected(take: &Take) -> Vec<(f64, f64)> {
 }
 
 /// Watts per part, with the true ones of the faulty part behind.
-fn watts(answered: &Answered) -> Result<String, Box<dyn Error>> {
+fn watts(answered: &Answered, path: &Path) -> Result<(), Box<dyn Error>> {
     let ledger = answered.located.ledger.as_ref().ok_or("no ledger")?;
     let truth = &answered.case.simulated.truth;
     let board = answered.located.electrical_watts;
     let most = ledger.entries.iter().map(|e| e.watts + e.watts_se).chain(board).fold(truth.watts, f64::max);
-    let columns = ledger.entries.len() + 1;
     let title = format!(
         "watts per part with standard errors; true watts of {} behind{}",
         truth.part.as_deref().unwrap_or("-"),
         board.map_or_else(String::new, |w| format!("; at the board by the supply {w:.3} W"))
     );
-    let mut chart = Chart::new(&title, ("", [0.4, columns as f64 + 0.6]), ("watts", [0.0, 1.08 * most]));
-    for (i, entry) in ledger.entries.iter().enumerate() {
-        let middle = i as f64 + 1.0;
-        if Some(&entry.part) == truth.part.as_ref() {
-            chart.bar(middle - 0.12, truth.watts, 0.0, "", TRUTH);
+    let mut bars: Vec<(&str, f64, f64)> =
+        ledger.entries.iter().map(|e| (e.part.as_str(), e.watts, e.watts_se)).collect();
+    bars.push(("on no part", ledger.elsewhere_watts, 0.0));
+    let area = SVGBackend::new(path, SIZE).into_drawing_area();
+    area.fill(&WHITE)?;
+    let mut chart = ChartBuilder::on(&area)
+        .caption(title, FONT)
+        .margin(8)
+        .x_label_area_size(28)
+        .y_label_area_size(56)
+        .build_cartesian_2d((0..bars.len() - 1).into_segmented(), 0.0..1.08 * most)?;
+    let name = |at: &SegmentValue<usize>| match at {
+        SegmentValue::CenterOf(i) => bars.get(*i).map_or_else(String::new, |bar| bar.0.to_owned()),
+        _ => String::new(),
+    };
+    chart
+        .configure_mesh()
+        .disable_x_mesh()
+        .light_line_style(TRANSPARENT)
+        .y_desc("watts")
+        .x_label_formatter(&name)
+        .draw()?;
+    for (i, (part, watts, se)) in bars.iter().enumerate() {
+        let bar = |watts: f64, colour: RGBColor, room_px: u32| {
+            let ends = [(SegmentValue::Exact(i), 0.0), (SegmentValue::Exact(i + 1), watts)];
+            let mut bar = Rectangle::new(ends, colour.filled());
+            bar.set_margin(0, 0, room_px, room_px);
+            bar
+        };
+        if truth.part.as_deref() == Some(part) {
+            chart.draw_series([bar(truth.watts, TRUTH, 50)])?;
         }
-        chart.bar(middle, entry.watts, entry.watts_se, &entry.part, WATTS);
+        chart.draw_series([bar(*watts, WATTS, 80)])?;
+        let middle = SegmentValue::CenterOf(i);
+        chart.draw_series(
+            (*se > 0.0).then(|| ErrorBar::new_vertical(middle, watts - se, *watts, watts + se, BLACK, 8)),
+        )?;
     }
-    chart.bar(columns as f64, ledger.elsewhere_watts, 0.0, "on no part", WATTS);
-    Ok(chart.svg())
+    area.present()?;
+    Ok(())
 }
