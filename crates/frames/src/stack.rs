@@ -127,9 +127,9 @@ impl Stack {
         let from = frame * pixels + run.start;
         let to = frame * pixels + run.end;
         match &self.samples {
-            Samples::U8(a) => convert(&contiguous(a)[from..to], out, |v| f32::from(v) * gain + offset),
-            Samples::U16(a) => convert(&contiguous(a)[from..to], out, |v| f32::from(v) * gain + offset),
-            Samples::F32(a) => convert(&contiguous(a)[from..to], out, |v| v * gain + offset),
+            Samples::U8(a) => convert(&contiguous(a)[from..to], out, gain, offset),
+            Samples::U16(a) => convert(&contiguous(a)[from..to], out, gain, offset),
+            Samples::F32(a) => convert(&contiguous(a)[from..to], out, gain, offset),
         }
     }
 
@@ -170,12 +170,14 @@ fn contiguous<T>(array: &Array3<T>) -> &[T] {
 }
 
 /// With the widest vectors that the processor has: everything that is computed starts here, once and again.
-fn convert<T: Copy>(from: &[T], to: &mut [f32], law: impl Fn(T) -> f32) {
+fn convert<T: Copy + Into<f32>>(from: &[T], to: &mut [f32], gain: f32, offset: f32) {
     Arch::new().dispatch(
+        // Borrowed, gain and offset might change with every value that is written, for all that the compiler knows: then it takes them
+        // one by one.
         #[inline(always)]
-        || {
+        move || {
             for (out, &value) in to.iter_mut().zip(from) {
-                *out = law(value);
+                *out = value.into() * gain + offset;
             }
         },
     );
