@@ -110,14 +110,18 @@ pub fn unit_covariance(jacobian: &DMatrix<f64>) -> Option<DMatrix<f64>> {
     Some(DMatrix::from_fn(norms.len(), norms.len(), |i, j| inverse[(i, j)] / (norms[i] * norms[j])))
 }
 
+/// Free value of the middle between the bounds. Levenberg-Marquardt's first step is bounded by the length of the free parameters: at zero
+/// for all of them, but for rounding, it would end where it started.
+const MIDDLE: f64 = 1.0;
+
 fn to_free(value: f64, (low, high): (f64, f64)) -> f64 {
     let share = ((value - low) / (high - low)).clamp(1e-3, 1.0 - 1e-3);
-    (share / (1.0 - share)).ln()
+    MIDDLE + (share / (1.0 - share)).ln()
 }
 
 /// Value and its derivative.
 fn from_free(free: f64, (low, high): (f64, f64)) -> (f64, f64) {
-    let share = 1.0 / (1.0 + (-free).exp());
+    let share = 1.0 / (1.0 + (MIDDLE - free).exp());
     (low + (high - low) * share, (high - low) * share * (1.0 - share))
 }
 

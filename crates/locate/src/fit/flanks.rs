@@ -167,6 +167,26 @@ mod tests {
         assert!(flanked < plain, "{flanked} against {plain}");
     }
 
+    /// Starts in the middle of what the centre may move by, between bounds whose digits end differently: the middle is then off by its
+    /// rounding.
+    #[test]
+    fn no_start_is_where_it_ends_for_want_of_a_step() {
+        let mut random = ChaCha8Rng::seed_from_u64(7);
+        let noise = 0.02;
+        let white = Normal::new(0.0, noise).unwrap();
+        let window =
+            Array2::from_shape_fn((SIZE, SIZE), |(y, x)| (heat(x as f64, y as f64) + white.sample(&mut random)) as f32);
+        let window = window.slice(ndarray::s![4.., 4..]);
+        let at = AT - Vector2::new(4.0, 4.0);
+        for k in 0..40 {
+            let start = at + Vector2::new(0.9 + 0.001 * f64::from(k), -0.7);
+            let found = fit_flanks(window, noise, start, Matrix2::identity() * 9.0, 1.7 + 0.01 * f64::from(k)).unwrap();
+            let off = (found.centre_px - at).norm();
+            // Five standard errors of one axis; the starts are fifty off.
+            assert!(off < 5.0 * bound_px(noise), "start {k}: {off} px off");
+        }
+    }
+
     #[test]
     fn a_flat_window_has_no_centre() {
         let flat = Array2::zeros((20, 20));
