@@ -54,6 +54,10 @@ impl Frames for Kept<'_> {
         StackShape { frames: self.kept.len(), ..self.frames.shape() }
     }
 
+    fn rows_at_once(&self) -> usize {
+        self.frames.rows_at_once()
+    }
+
     fn copy_run(&self, frame: usize, run: Range<usize>, out: &mut [f32]) {
         self.frames.copy_run(self.kept[frame], run, out);
     }

@@ -133,7 +133,7 @@ impl Attempt<'_> {
         warnings.extend(prepared.warnings.iter().cloned());
         let model = ResponseModel::new(self.drive(shift_s, &mut repairs), self.jumps);
         let basis = model.basis();
-        let mut projection = maps::project(film.frames, &basis, frames_before, progress)?;
+        let mut projection = maps::project(film.frames, &maps::Readout::of(&model), frames_before, progress)?;
         if !settings.mask_not_a_number {
             refuse_not_a_number(film.frames, &projection)?;
         }

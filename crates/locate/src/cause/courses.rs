@@ -1,9 +1,10 @@
 //! Time courses: those that the injection can have, and those of everything else.
 
 use nalgebra::DVector;
+use rayon::prelude::*;
 
 use super::Other;
-use crate::model::{Response, ResponseModel};
+use crate::model::{Member, Response, ResponseModel};
 
 /// A time course with the terms that go with it.
 #[derive(Clone, Debug)]
@@ -36,20 +37,20 @@ const NEAR_SHARE: f64 = 0.06;
 /// the part) or a straight drift.
 pub(super) fn of_injection(model: &ResponseModel, shifts_s: &[f64]) -> Vec<Course> {
     let time = straight(model);
-    let mut courses = Vec::new();
-    for &shift_s in shifts_s {
+    let of_shift = |&shift_s: &f64| {
         let drive = model.drive.shifted(shift_s);
         let slow = drive.energy();
-        for member in &model.members {
+        let of_member = |member: &Member| {
             let h = drive.response(member.response);
-            for beside in [Some(&slow), Some(&time), None] {
+            [Some(&slow), Some(&time), None].map(|beside| {
                 let columns: Vec<_> = beside.into_iter().cloned().chain([h.clone()]).collect();
                 let parameters = 1.0 + columns.len() as f64;
-                courses.push(Course { other: None, form: None, columns, parameters, shift_s });
-            }
-        }
-    }
-    courses
+                Course { other: None, form: None, columns, parameters, shift_s }
+            })
+        };
+        model.members.iter().flat_map(of_member).collect::<Vec<_>>()
+    };
+    shifts_s.par_iter().flat_map_iter(of_shift).collect()
 }
 
 /// The free form of another cause; times are in seconds from the first frame.
@@ -198,7 +199,7 @@ pub(super) fn others(model: &ResponseModel) -> Vec<Course> {
         let late = geometric(LATE_S.0 * span_s, LATE_S.1 * span_s, LATES);
         forms.extend(late.map(|tau_s| Form::Late { shift_s, tau_s }).filter(|form| !form.near_onset(model)));
     }
-    courses.extend(forms.into_iter().map(|form| form.course(model)));
+    courses.par_extend(forms.into_par_iter().map(|form| form.course(model)));
     courses
 }
 

@@ -4,6 +4,7 @@
 const LANES: usize = 16;
 
 /// Sum of a function over pairs. The order of the additions is fixed, so the sum has the same last digit everywhere.
+#[inline(always)]
 pub(super) fn sum_in_lanes(a: &[f32], b: &[f32], f: impl Fn(f32, f32) -> f32) -> f32 {
     let mut lanes = [0.0_f32; LANES];
     let (a, b) = (a.chunks_exact(LANES), b.chunks_exact(LANES));

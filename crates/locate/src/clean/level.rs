@@ -7,6 +7,8 @@ use crate::repair::Frames;
 
 /// Pixels beside the board that are looked at; more no longer sharpen the median.
 const MOST_LOOKED_AT: usize = 1500;
+/// Pixels further apart than this along a row are read on their own.
+const MOST_BETWEEN: usize = 32;
 /// Fewer pixels beside the board than this tell nothing: a hand or a lead may be all of them.
 const LEAST_PIXELS: usize = 300;
 
@@ -19,24 +21,28 @@ impl LevelCourse {
     /// too little beside it.
     pub(crate) fn read(stack: &dyn Frames, before: &[f32], board: &[bool], unusable: &[bool]) -> Option<Self> {
         let shape = stack.shape();
-        let beside: Vec<usize> =
-            (0..board.len()).filter(|&p| !unusable[p] && far_from_board(p, board, shape.width_px)).collect();
+        let beside: Vec<usize> = (0..board.len())
+            .into_par_iter()
+            .filter(|&p| !unusable[p] && far_from_board(p, board, shape.width_px))
+            .collect();
         if beside.len() < LEAST_PIXELS {
             return None;
         }
         let stride = beside.len().div_ceil(MOST_LOOKED_AT);
         let looked_at: Vec<usize> = beside.into_iter().step_by(stride).collect();
+        // Neighbours are read together: where the picture moved, each run is resampled from the rows around it.
+        let together = |a: &usize, b: &usize| a / shape.width_px == b / shape.width_px && b - a <= MOST_BETWEEN;
+        let runs: Vec<&[usize]> = looked_at.chunk_by(together).collect();
         let course = (0..shape.frames)
             .into_par_iter()
-            .map(|frame| {
-                let mut changes: Vec<f32> = looked_at
-                    .iter()
-                    .map(|&p| {
-                        let mut value = [0.0_f32];
-                        stack.copy_run(frame, p..p + 1, &mut value);
-                        value[0] - before[p]
-                    })
-                    .collect();
+            .map_init(Vec::new, |values: &mut Vec<f32>, frame| {
+                let mut changes: Vec<f32> = Vec::with_capacity(looked_at.len());
+                for run in &runs {
+                    let (first, last) = (run[0], run[run.len() - 1]);
+                    values.resize(last + 1 - first, 0.0);
+                    stack.copy_run(frame, first..last + 1, values);
+                    changes.extend(run.iter().map(|&p| values[p - first] - before[p]));
+                }
                 let middle = changes.len() / 2;
                 f64::from(*changes.select_nth_unstable_by(middle, f32::total_cmp).1)
             })

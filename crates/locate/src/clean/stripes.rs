@@ -1,5 +1,6 @@
 //! Columns and rows whose offset walks during the take.
 
+use pulp::Arch;
 use rayon::prelude::*;
 
 use super::lanes::sum_in_lanes;
@@ -60,24 +61,27 @@ impl Along {
 fn offsets(plane: &Plane, along: Along, noise: f32) -> Vec<f32> {
     let (width, height) = (plane.width, plane.height);
     let limit = CLIP * std::f32::consts::SQRT_2 * noise;
-    let clip = |a: f32, b: f32| (a - b).clamp(-limit, limit);
-    let steps: Vec<f32> = match along {
-        Along::Columns => {
-            let mut sums = vec![0.0_f32; width - 1];
-            for row in plane.values.chunks_exact(width) {
-                for ((sum, a), b) in sums.iter_mut().zip(&row[1..]).zip(row) {
-                    *sum += clip(*a, *b);
+    let clip = move |a: f32, b: f32| (a - b).clamp(-limit, limit);
+    let steps: Vec<f32> = Arch::new().dispatch(
+        #[inline(always)]
+        move || match along {
+            Along::Columns => {
+                let mut sums = vec![0.0_f32; width - 1];
+                for row in plane.values.chunks_exact(width) {
+                    for ((sum, a), b) in sums.iter_mut().zip(&row[1..]).zip(row) {
+                        *sum += clip(*a, *b);
+                    }
                 }
+                sums.into_iter().map(|s| s / height as f32).collect()
             }
-            sums.into_iter().map(|s| s / height as f32).collect()
-        }
-        Along::Rows => plane
-            .values
-            .chunks_exact(width)
-            .zip(plane.values.chunks_exact(width).skip(1))
-            .map(|(above, below)| sum_in_lanes(below, above, clip) / width as f32)
-            .collect(),
-    };
+            Along::Rows => plane
+                .values
+                .chunks_exact(width)
+                .zip(plane.values.chunks_exact(width).skip(1))
+                .map(|(above, below)| sum_in_lanes(below, above, clip) / width as f32)
+                .collect(),
+        },
+    );
     let mut sum = 0.0;
     let walk: Vec<f32> = std::iter::once(0.0)
         .chain(steps.iter().map(|s| {

@@ -2,6 +2,7 @@
 //! texture, with one factor each for the directions and the turn (first order of a Taylor series).
 
 use nalgebra::{Matrix3, Vector3};
+use pulp::Arch;
 use rayon::prelude::*;
 
 use super::lanes::sum_in_lanes;
@@ -87,6 +88,11 @@ fn gradients(texture: &Plane) -> [Plane; 3] {
 
 /// Sum of products, the first factor clipped. Rows are added up in f32, the picture in f64.
 fn product(a: &Plane, b: &Plane, limit: f32) -> f64 {
-    let rows = a.values.chunks_exact(a.width).zip(b.values.chunks_exact(a.width));
-    rows.map(|(a, b)| f64::from(sum_in_lanes(a, b, |x, y| x.clamp(-limit, limit) * y))).sum()
+    Arch::new().dispatch(
+        #[inline(always)]
+        move || {
+            let rows = a.values.chunks_exact(a.width).zip(b.values.chunks_exact(a.width));
+            rows.map(|(a, b)| f64::from(sum_in_lanes(a, b, |x, y| x.clamp(-limit, limit) * y))).sum()
+        },
+    )
 }

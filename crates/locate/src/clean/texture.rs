@@ -35,8 +35,10 @@ impl Texture {
         let count = (0..board.len()).filter(|&p| board[p]).count().max(1) as f32;
         let mean = before.values.iter().zip(&inside).map(|(v, m)| v * m).sum::<f32>() / count;
         let masked: Vec<f32> = before.values.iter().zip(&inside).map(|(v, m)| (v - mean) * m).collect();
-        let local = Plane::new(before.width, masked).boxed_twice(radius_px);
-        let share = Plane::new(before.width, inside.clone()).boxed_twice(radius_px);
+        let (local, share) = rayon::join(
+            || Plane::new(before.width, masked).boxed_twice(radius_px),
+            || Plane::new(before.width, inside).boxed_twice(radius_px),
+        );
         let values: Vec<f32> = (0..board.len())
             .map(|p| if board[p] { before.values[p] - mean - local.values[p] / share.values[p].max(1e-3) } else { 0.0 })
             .collect();

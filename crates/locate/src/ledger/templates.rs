@@ -119,7 +119,11 @@ impl<'a> Templates<'a> {
             warmth
         };
         let rows: Vec<Vec<f64>> = chosen.par_iter().map(row).collect();
-        DMatrix::from_fn(chosen.len(), samples * m, |row, at| rows[row][at])
+        let mut values = vec![0.0; chosen.len() * samples * m];
+        values.par_chunks_mut(chosen.len().max(1)).enumerate().for_each(|(at, column)| {
+            column.iter_mut().zip(&rows).for_each(|(value, row)| *value = row[at]);
+        });
+        DMatrix::from_vec(chosen.len(), samples * m, values)
     }
 
     /// The board's rise per watt at each sample; what a part covers has that part's one temperature.

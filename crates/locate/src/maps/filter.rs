@@ -41,25 +41,27 @@ impl Plane {
     /// The same into a plane that is there already, of any size: fresh memory would cost more than the filter.
     pub fn smooth_into(&self, sigma_px: f64, out: &mut Self) {
         out.resize(self.width, self.height);
-        let kernel = kernel(sigma_px);
-        let radius = kernel.len() / 2;
-        // Only the filtered rows that the next filtered column value needs are kept: they stay in the cache.
-        let kept = kernel.len().min(self.height);
-        let mut ring = vec![0.0_f32; kept * self.width];
-        let mut padded = vec![0.0_f32; self.width + 2 * radius];
-        let slot = |y: usize| (y % kept) * self.width..(y % kept + 1) * self.width;
-        let mut ready = 0;
-        for (y, result) in out.values.chunks_exact_mut(self.width).enumerate() {
-            while ready < (y + radius + 1).min(self.height) {
-                self.filter_row(ready, &kernel, &mut padded, &mut ring[slot(ready)]);
-                ready += 1;
+        let mut smoother = Smoother::new(sigma_px, self.width, self.height);
+        for row in self.values.chunks_exact(self.width) {
+            smoother.push(row);
+            while let Some(y) = smoother.ready() {
+                smoother.take(out.row_mut(y));
             }
-            let from = |j: usize| mirrored(y as isize + j as isize - radius as isize, self.height);
-            weighted_sum(result, |j| &ring[slot(from(j))], &kernel, false);
         }
     }
 
-    fn resize(&mut self, width: usize, height: usize) {
+    /// One row.
+    pub fn row(&self, y: usize) -> &[f32] {
+        &self.values[y * self.width..(y + 1) * self.width]
+    }
+
+    /// One row to be written.
+    pub fn row_mut(&mut self, y: usize) -> &mut [f32] {
+        &mut self.values[y * self.width..(y + 1) * self.width]
+    }
+
+    /// Gives the plane another size. What it holds then is left over, and to be overwritten.
+    pub fn resize(&mut self, width: usize, height: usize) {
         (self.width, self.height) = (width, height);
         self.values.resize(width * height, 0.0);
     }
@@ -70,7 +72,7 @@ impl Plane {
         let mut padded = vec![0.0_f32; self.width + 2 * (kernel.len() / 2)];
         let mut out = vec![0.0_f32; self.values.len()];
         for (y, result) in out.chunks_exact_mut(self.width).enumerate() {
-            self.filter_row(y, &kernel, &mut padded, result);
+            filter_row(self.row(y), &kernel, &mut padded, result);
         }
         Self::new(self.width, out)
     }
@@ -119,37 +121,68 @@ impl Plane {
         }
         Self::new(self.width, out)
     }
+}
 
-    /// Every second pixel of every second row.
-    pub fn halve_into(&self, out: &mut Self) {
-        out.resize(self.width.div_ceil(2), self.height.div_ceil(2));
-        let rows = self.values.chunks_exact(self.width).step_by(2);
-        for (row, result) in rows.zip(out.values.chunks_exact_mut(out.width)) {
-            for (value, pair) in result.iter_mut().zip(row.chunks(2)) {
-                *value = pair[0];
-            }
-        }
+/// Smooths a plane row by row as its rows come: only those that the next result needs are kept, so that filters can follow one another
+/// while the rows are in the cache.
+#[derive(Debug)]
+pub struct Smoother {
+    kernel: Vec<f32>,
+    width: usize,
+    height: usize,
+    /// The last rows, filtered along themselves.
+    ring: Vec<f32>,
+    kept: usize,
+    /// Room for a row and the kernel's radius on both sides.
+    padded: Vec<f32>,
+    pushed: usize,
+    taken: usize,
+}
+
+impl Smoother {
+    /// For a plane of a size, with a Gaussian of standard deviation `sigma_px`.
+    pub fn new(sigma_px: f64, width: usize, height: usize) -> Self {
+        let kernel = kernel(sigma_px);
+        let kept = kernel.len().min(height);
+        let (ring, padded) = (vec![0.0; kept * width], vec![0.0; width + 2 * (kernel.len() / 2)]);
+        Self { kernel, width, height, ring, kept, padded, pushed: 0, taken: 0 }
     }
 
-    /// Takes another plane off, value by value.
-    pub fn subtract(&mut self, other: &Self) {
-        for (value, other) in self.values.iter_mut().zip(&other.values) {
-            *value -= other;
-        }
+    /// The next row of the plane. All that is [`Self::ready`] must have been taken before.
+    pub fn push(&mut self, row: &[f32]) {
+        let slot = self.pushed % self.kept * self.width;
+        filter_row(row, &self.kernel, &mut self.padded, &mut self.ring[slot..slot + self.width]);
+        self.pushed += 1;
     }
 
-    /// One row filtered along itself. `padded` has room for the row and the kernel's radius on both sides.
-    fn filter_row(&self, y: usize, kernel: &[f32], padded: &mut [f32], out: &mut [f32]) {
-        let radius = kernel.len() / 2;
-        let row = &self.values[y * self.width..(y + 1) * self.width];
-        padded[radius..radius + self.width].copy_from_slice(row);
-        for i in 1..=radius {
-            padded[radius - i] = row[mirrored(-(i as isize), self.width)];
-            padded[radius + self.width + i - 1] = row[mirrored((self.width + i - 1) as isize, self.width)];
-        }
-        let padded = &*padded;
-        weighted_sum(out, |j| &padded[j..j + self.width], kernel, false);
+    /// The next row of the result, when all that it needs has come.
+    pub fn ready(&self) -> Option<usize> {
+        let needed = (self.taken + self.kernel.len() / 2 + 1).min(self.height);
+        (self.taken < self.height && self.pushed >= needed).then_some(self.taken)
     }
+
+    /// Writes that row.
+    pub fn take(&mut self, out: &mut [f32]) {
+        let first = self.taken as isize - (self.kernel.len() / 2) as isize;
+        let row = |j: usize| {
+            let slot = mirrored(first + j as isize, self.height) % self.kept * self.width;
+            &self.ring[slot..slot + self.width]
+        };
+        weighted_sum(out, row, &self.kernel, false);
+        self.taken += 1;
+    }
+}
+
+/// One row filtered along itself. `padded` has room for the row and the kernel's radius on both sides.
+fn filter_row(row: &[f32], kernel: &[f32], padded: &mut [f32], out: &mut [f32]) {
+    let (radius, width) = (kernel.len() / 2, row.len());
+    padded[radius..radius + width].copy_from_slice(row);
+    for i in 1..=radius {
+        padded[radius - i] = row[mirrored(-(i as isize), width)];
+        padded[radius + width + i - 1] = row[mirrored((width + i - 1) as isize, width)];
+    }
+    let padded = &*padded;
+    weighted_sum(out, |j| &padded[j..j + width], kernel, false);
 }
 
 /// Running means of `N` rows that follow each other.

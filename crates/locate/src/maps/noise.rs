@@ -1,12 +1,15 @@
 //! Noise per pixel, and pixels that cannot be used.
 
 use nalgebra::DMatrix;
+use pulp::Arch;
 use rayon::prelude::*;
 
 use super::Projection;
 
 /// Pixels whose noise is this many times the picture's are not used (random telegraph noise, dead columns).
 const NOISY_FACTOR: f32 = 6.0;
+/// Pixels whose sums are made together.
+const AT_ONCE: usize = 512;
 /// At least this share of a pixel's variance is left when the signal is taken off.
 const LEAST_LEFT: f32 = 1e-3;
 /// Steps of the heat above this share of the noise are strong: what the fitted vectors miss of them may count. Noise itself gives
@@ -43,18 +46,38 @@ pub fn without_signal(projection: &mut Projection, vectors: usize, basis: &DMatr
     let planes = &projection.coefficients[..vectors];
     let before = &projection.variance_before;
     let usual = median(before);
-    projection.variance.par_iter_mut().enumerate().for_each(|(p, variance)| {
-        let mut explained = 0.0;
-        for (plane, row) in planes.iter().zip(energy.chunks_exact(vectors)) {
-            explained += plane[p] * row.iter().zip(planes).map(|(e, other)| e * other[p]).sum::<f32>();
-        }
-        // What is left of a strong step is rounding and the model's own error; zero means a stuck pixel.
-        *variance = (*variance - explained).max(LEAST_LEFT * *variance);
-        let usual_before = (usual / LIKE_OTHERS..=usual * LIKE_OTHERS).contains(&before[p]);
-        if usual > 0.0 && explained > STRONG_SHARE * usual && usual_before {
-            *variance = usual;
+    projection.variance.par_chunks_mut(AT_ONCE).enumerate().for_each(|(i, variances)| {
+        let some = i * AT_ONCE..i * AT_ONCE + variances.len();
+        let mut sums = [0.0_f32; AT_ONCE];
+        let explained = &mut sums[..variances.len()];
+        add_explained(planes, &energy, some.start, explained);
+        for ((variance, &before), &explained) in variances.iter_mut().zip(&before[some]).zip(&*explained) {
+            // What is left of a strong step is rounding and the model's own error; zero means a stuck pixel.
+            *variance = (*variance - explained).max(LEAST_LEFT * *variance);
+            let usual_before = (usual / LIKE_OTHERS..=usual * LIKE_OTHERS).contains(&before);
+            if usual > 0.0 && explained > STRONG_SHARE * usual && usual_before {
+                *variance = usual;
+            }
         }
     });
+}
+
+/// Adds `c' E c` for the coefficients `c` of the pixels from `from` on; `energy` is E, row after row.
+fn add_explained(planes: &[Vec<f32>], energy: &[f32], from: usize, explained: &mut [f32]) {
+    Arch::new().dispatch(
+        #[inline(always)]
+        move || {
+            let count = explained.len();
+            for (plane, row) in planes.iter().zip(energy.chunks_exact(planes.len())) {
+                let mut sums = [0.0_f32; AT_ONCE];
+                for (other, &e) in planes.iter().zip(row) {
+                    sums.iter_mut().zip(&other[from..from + count]).for_each(|(sum, v)| *sum += e * v);
+                }
+                let plane = &plane[from..from + count];
+                explained.iter_mut().zip(plane).zip(&sums).for_each(|((out, v), sum)| *out += v * sum);
+            }
+        },
+    );
 }
 
 /// Median of the values that are numbers; zero without any.
@@ -96,33 +119,30 @@ pub fn judge(variance: &[f32], frames: usize) -> Option<PixelNoise> {
     Some(PixelNoise { sigma, typical: typical_variance.sqrt(), unusable })
 }
 
-/// Replaces unusable pixels of a plane by the mean of their usable neighbours, in growing rings.
-pub fn mend(plane: &mut [f32], unusable: &[bool], width: usize) {
-    let height = plane.len() / width;
-    let holes: Vec<usize> = (0..plane.len()).filter(|&p| unusable[p]).collect();
-    let mended: Vec<f32> = holes
-        .iter()
-        .map(|&p| {
+/// Unusable pixels with the usable ones around each, for any number of planes.
+#[derive(Debug, Default)]
+pub struct Holes(Vec<(usize, Vec<usize>)>);
+
+impl Holes {
+    /// In rows of `width` pixels. The neighbours are those of the first ring, out of five, that has any.
+    pub fn new(unusable: &[bool], width: usize) -> Self {
+        let height = unusable.len() / width;
+        let ring = |p: usize, ring: usize| -> Vec<usize> {
             let (y, x) = (p / width, p % width);
-            (1..=5_usize)
-                .find_map(|ring| {
-                    let mut sum = 0.0;
-                    let mut count = 0.0;
-                    for v in y.saturating_sub(ring)..=(y + ring).min(height - 1) {
-                        for u in x.saturating_sub(ring)..=(x + ring).min(width - 1) {
-                            if !unusable[v * width + u] {
-                                sum += plane[v * width + u];
-                                count += 1.0;
-                            }
-                        }
-                    }
-                    (count > 0.0).then(|| sum / count)
-                })
-                .unwrap_or(0.0)
-        })
-        .collect();
-    for (p, value) in holes.into_iter().zip(mended) {
-        plane[p] = value;
+            let rows = y.saturating_sub(ring)..=(y + ring).min(height - 1);
+            let columns = x.saturating_sub(ring)..=(x + ring).min(width - 1);
+            rows.flat_map(|v| columns.clone().map(move |u| v * width + u)).filter(|&q| !unusable[q]).collect()
+        };
+        let around = |p: usize| (1..=5).map(|r| ring(p, r)).find(|found| !found.is_empty()).unwrap_or_default();
+        Self((0..unusable.len()).filter(|&p| unusable[p]).map(|p| (p, around(p))).collect())
+    }
+
+    /// Gives each the mean of its neighbours, zero where it has none.
+    pub fn mend(&self, plane: &mut [f32]) {
+        for (p, around) in &self.0 {
+            let sum: f32 = around.iter().map(|&q| plane[q]).sum();
+            plane[*p] = if around.is_empty() { 0.0 } else { sum / around.len() as f32 };
+        }
     }
 }
 
@@ -160,7 +180,7 @@ mod tests {
             (300.0 + own + noise.sample(&mut random)) as f32
         });
         let stack = Stack::new(Samples::F32(samples), CountsLaw::IDENTITY);
-        let mut projection = maps::project(&stack, &model.basis(), onset, &NoProgress).unwrap();
+        let mut projection = maps::project(&stack, &maps::Readout::of(&model), onset, &NoProgress).unwrap();
         let strong = 5 * 12 + 5;
         assert!(projection.variance[strong] > 36.0 * 0.04 * 0.04, "its steps would make it a noisy pixel");
         without_signal(&mut projection, model.vectors.ncols(), &model.vectors);
@@ -194,7 +214,7 @@ mod tests {
     fn holes_take_their_neighbours_mean() {
         let mut plane = vec![1.0, 2.0, 3.0, 4.0, 99.0, 6.0, 7.0, 8.0, 9.0];
         let unusable: Vec<bool> = (0..9).map(|i| i == 4).collect();
-        mend(&mut plane, &unusable, 3);
+        Holes::new(&unusable, 3).mend(&mut plane);
         assert_eq!(plane[4], 5.0);
     }
 }

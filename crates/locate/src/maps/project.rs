@@ -3,23 +3,23 @@
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use joulemark_frames::Progress;
-use nalgebra::DMatrix;
 use pulp::Arch;
 use rayon::prelude::*;
 
-use super::panel::{Rows, SUMS, add_weighted};
+use super::{
+    panel::Rows,
+    readout::{Readout, Sums},
+};
 use crate::{LocateError, repair::Frames};
 
-/// Pixels per tile at least; tiles are whole rows, because a picture that moved is resampled row by row, and each block of rows needs
-/// some around it.
-const TILE_PX: usize = 4096;
-/// Frames folded into the coefficients at a time, so that these are loaded and stored once for several frames.
-const FRAMES_AT_ONCE: usize = 64;
+/// Pixels per tile at least: the sums of a tile, and the frames that are added at a time, stay in the second-level cache. Tiles are whole
+/// rows, and as many as the frames are read in at best.
+const TILE_PX: usize = 640;
 
 /// Coefficient maps of a stack; all planes row-major with one value per pixel.
 #[derive(Clone, Debug)]
 pub struct Projection {
-    /// One plane per column of the basis.
+    /// One plane per vector of the readout.
     pub coefficients: Vec<Vec<f32>>,
     /// Mean of the frames before injection.
     pub before: Vec<f32>,
@@ -30,39 +30,39 @@ pub struct Projection {
     pub variance_before: Vec<f32>,
 }
 
-/// Projects every pixel's time course onto the columns of `basis` (frames x vectors). The vectors must be orthogonal to a
-/// constant, since each pixel's first value is taken off for precision.
+/// Projects every pixel's time course onto the vectors of `readout`. These must be orthogonal to a constant, since each pixel's first
+/// value is taken off for precision.
 ///
 /// # Errors
 /// [`LocateError::Cancelled`].
 pub fn project(
     stack: &dyn Frames,
-    basis: &DMatrix<f64>,
+    readout: &Readout,
     before_frames: usize,
     progress: &dyn Progress,
 ) -> Result<Projection, LocateError> {
     let pixels = stack.shape().pixels();
     let mut projection = Projection {
         // One by one: copies of a first plane would be written here, on one core, instead of in the tiles.
-        coefficients: (0..basis.ncols()).map(|_| vec![0.0; pixels]).collect(),
+        coefficients: (0..readout.len()).map(|_| vec![0.0; pixels]).collect(),
         before: vec![0.0; pixels],
         variance: vec![0.0; pixels],
         variance_before: vec![0.0; pixels],
     };
     let width = stack.shape().width_px;
-    let tile_px = TILE_PX.div_ceil(width) * width;
+    let tile_px = TILE_PX.div_ceil(width).max(stack.rows_at_once()) * width;
     let tiles = projection.tiles(tile_px);
     let count = tiles.len();
+    progress.report("reading the heat out of the frames", 0, count);
     let (done, cancelled) = (AtomicUsize::new(0), AtomicBool::new(false));
-    let weights = Weights::new(basis);
     tiles.into_par_iter().enumerate().for_each_init(Scratch::default, |scratch, (i, tile)| {
         if cancelled.load(Ordering::Relaxed) || progress.cancelled() {
             cancelled.store(true, Ordering::Relaxed);
             return;
         }
-        tile.project(stack, &weights, before_frames, i * tile_px, scratch);
+        tile.project(stack, readout, before_frames, i * tile_px, scratch);
         let finished = done.fetch_add(1, Ordering::Relaxed) + 1;
-        if finished.is_multiple_of(16) || finished == count {
+        if finished.is_multiple_of(64) || finished == count {
             progress.report("reading the heat out of the frames", finished, count);
         }
     });
@@ -91,23 +91,6 @@ impl Projection {
     }
 }
 
-/// The basis as the tiles take it: per block of [`FRAMES_AT_ONCE`] frames and per [`SUMS`] vectors, the weights of each frame.
-/// The last vectors are filled up with zeros.
-struct Weights(Vec<Vec<Vec<[f32; SUMS]>>>);
-
-impl Weights {
-    fn new(basis: &DMatrix<f64>) -> Self {
-        let groups = basis.ncols().div_ceil(SUMS);
-        let at = |frame: usize, k: usize| if k < basis.ncols() { basis[(frame, k)] as f32 } else { 0.0 };
-        let block = |start: usize| {
-            let frames = start..basis.nrows().min(start + FRAMES_AT_ONCE);
-            let group = |g: usize| frames.clone().map(|t| std::array::from_fn(|k| at(t, g * SUMS + k))).collect();
-            (0..groups).map(group).collect()
-        };
-        Self((0..basis.nrows()).step_by(FRAMES_AT_ONCE).map(block).collect())
-    }
-}
-
 /// What is found for a run of pixels; all start at zero.
 struct Tile<'a> {
     coefficients: Vec<&'a mut [f32]>,
@@ -122,14 +105,14 @@ struct Scratch {
     reference: Vec<f32>,
     previous: Vec<f32>,
     block: Rows,
-    sums: Rows,
+    sums: Sums,
 }
 
 impl Tile<'_> {
     fn project(
         self,
         stack: &dyn Frames,
-        weights: &Weights,
+        readout: &Readout,
         before_frames: usize,
         from_px: usize,
         scratch: &mut Scratch,
@@ -143,26 +126,24 @@ impl Tile<'_> {
         stack.copy_run(0, run.clone(), reference);
         previous.clear();
         previous.resize(width, 0.0);
-        block.reset(FRAMES_AT_ONCE, width);
-        // Sums are kept side by side: planes of the picture's size lie a power of two apart.
-        sums.reset(coefficients.len().next_multiple_of(SUMS), width);
-        for (start, groups) in (0..frames).step_by(FRAMES_AT_ONCE).zip(&weights.0) {
-            for j in 0..FRAMES_AT_ONCE.min(frames - start) {
-                let values = block.row_mut(j);
-                stack.copy_run(start + j, run.clone(), values);
-                change(values, reference, previous, variance);
-                if start + j < before_frames {
+        block.shape(readout.frames_at_once(), width);
+        for (piece, frames) in readout.pieces() {
+            let count = frames.len();
+            for (j, frame) in frames.enumerate() {
+                let (last, values) = block.row_and_last(j, previous);
+                stack.copy_run(frame, run.clone(), values);
+                change(values, reference, last, variance);
+                if frame < before_frames {
                     add(before, values);
                 }
-                if start + j + 1 == before_frames {
+                if frame + 1 == before_frames {
                     variance_before.copy_from_slice(variance);
                 }
             }
-            add_weighted(block, groups, sums);
+            previous.copy_from_slice(block.row(count - 1));
+            readout.add(sums, piece, block, width);
         }
-        for (k, plane) in coefficients.iter_mut().enumerate() {
-            plane.copy_from_slice(sums.row(k));
-        }
+        readout.coefficients(sums, &mut coefficients);
         for (mean, first) in before.iter_mut().zip(reference) {
             *mean = *first + *mean / before_frames.max(1) as f32;
         }
@@ -174,15 +155,14 @@ impl Tile<'_> {
 }
 
 /// Takes the reference off the values, and adds up the squares of their change since the previous frame.
-fn change(values: &mut [f32], reference: &[f32], previous: &mut [f32], squares: &mut [f32]) {
+fn change(values: &mut [f32], reference: &[f32], previous: &[f32], squares: &mut [f32]) {
     Arch::new().dispatch(
         #[inline(always)]
         || {
             for (((value, first), last), sum) in values.iter_mut().zip(reference).zip(previous).zip(squares) {
                 *value -= first;
-                let step = *value - *last;
+                let step = *value - last;
                 *sum += step * step;
-                *last = *value;
             }
         },
     );
@@ -197,6 +177,7 @@ fn add(sums: &mut [f32], values: &[f32]) {
 #[cfg(test)]
 mod tests {
     use joulemark_frames::{CountsLaw, NoProgress, Samples, Stack};
+    use nalgebra::DMatrix;
     use ndarray::Array3;
 
     use super::*;
@@ -214,7 +195,7 @@ mod tests {
             let mean = column.mean();
             column.add_scalar_mut(-mean);
         }
-        let fast = project(&stack, &basis, 5, &NoProgress).unwrap();
+        let fast = project(&stack, &Readout::plain(&basis), 5, &NoProgress).unwrap();
         let frames_k: Vec<_> = (0..frames).map(|t| stack.frame(t)).collect();
         for p in 0..height * width {
             let at = (p / width, p % width);

@@ -33,15 +33,14 @@ impl RiseEstimator {
             let sample = sample(std::slice::from_ref(plane), board);
             ((covariance::robust(&sample, 1.0)[(0, 0)] - 1.0).max(0.0), sample.ncols().max(1))
         };
-        let (before, places) = excess(before_slope);
+        let planes: Vec<&Plane> = coefficients[..model.nuisances].iter().chain([before_slope]).collect();
+        let mut excesses: Vec<(f64, usize)> = planes.into_par_iter().map(excess).collect();
+        let (before, places) = excesses.pop().unwrap_or((0.0, 1));
         let allowed = (before + 2.0 * (2.0 / places as f64).sqrt()) * model.slope_ratio;
-        let trend_variance: Vec<f64> = (0..model.nuisances)
-            .into_par_iter()
-            .map(|nuisance| {
-                let found = excess(&coefficients[nuisance]).0;
-                if nuisance < model.trends { found.min(allowed) } else { found }
-            })
-            .collect();
+        let trend = |(nuisance, (found, _)): (usize, (f64, usize))| {
+            if nuisance < model.trends { found.min(allowed) } else { found }
+        };
+        let trend_variance: Vec<f64> = excesses.into_iter().enumerate().map(trend).collect();
         let size = model.vectors.ncols();
         let inverse = DVector::from_fn(size, |i, _| 1.0 / (1.0 + trend_variance.get(i).copied().unwrap_or(0.0)));
         let (weights, standard_error) = model
@@ -115,7 +114,7 @@ pub fn rise_maps(
         [rise * noise.sigma[p], se * noise.sigma[p], rise / se, if trusted { taus[j] } else { f32::NAN }]
     };
     let values: Vec<[f32; 4]> = (0..coefficients[0].values.len()).into_par_iter().map(pixel).collect();
-    let plane = |i: usize| Plane::new(width, values.iter().map(|v| v[i]).collect());
+    let plane = |i: usize| Plane::new(width, values.par_iter().map(|v| v[i]).collect());
     RiseMaps { rise: plane(0), rise_se: plane(1), z: plane(2), tau_s: plane(3) }
 }
 

@@ -19,6 +19,7 @@ use nalgebra::{DMatrix, DVector};
 
 pub use bank::{Member, Response};
 pub use drive::{Drive, Pulses};
+pub use null::{Flips, Mix};
 pub use periodic::{Train, waves};
 
 use subspace::{normalised, orthonormal_columns, project_off};
@@ -54,6 +55,8 @@ pub struct ResponseModel {
     pub slope_ratio: f64,
     /// Per draw, orthonormal vectors orthogonal to background and signal; frames x m each.
     pub nulls: Vec<DMatrix<f64>>,
+    /// How these come about from flipped signs; `None` for pulses.
+    pub flips: Option<Flips>,
     /// The frames that pulses fill; `None` for steps.
     pub train: Option<Train>,
 }
@@ -80,10 +83,22 @@ impl ResponseModel {
         let vectors = DMatrix::from_columns(&columns);
         let end_of = |h: &DVector<f64>| drive.last_injected().map_or(0.0, |i| h[i]);
         let members = members(responses, &level, &vectors, end_of);
-        let nulls = null::vectors(&level, &vectors, NULL_DRAWS);
+        let (nulls, flips) = null::vectors(&level, &vectors, NULL_DRAWS);
         let (before_slope, slope_ratio) = before_slope(&drive);
         let trends = TRENDS;
-        Self { drive, background, members, nuisances, trends, vectors, before_slope, slope_ratio, nulls, train: None }
+        Self {
+            drive,
+            background,
+            members,
+            nuisances,
+            trends,
+            vectors,
+            before_slope,
+            slope_ratio,
+            nulls,
+            flips: Some(flips),
+            train: None,
+        }
     }
 
     fn pulsed(drive: Drive, pulses: Pulses, jumps: &[usize]) -> Self {
@@ -99,12 +114,23 @@ impl ResponseModel {
         let nulls = periodic::pretended(&drive, &pulses)
             .map(|pretended| {
                 let columns = off(&background, periodic::responses(&pretended).iter());
-                null::beside(&background, &vectors, &compress(&columns, Some(vectors.ncols())))
+                null::beside(&background, &vectors, &compress(&columns, Some(vectors.ncols()))).0
             })
             .collect();
         let before_slope = DVector::zeros(drive.time_s.len());
-        let (nuisances, trends, slope_ratio, train) = (0, 0, 0.0, Some(train));
-        Self { drive, background, members, nuisances, trends, vectors, before_slope, slope_ratio, nulls, train }
+        Self {
+            drive,
+            background,
+            members,
+            nuisances: 0,
+            trends: 0,
+            vectors,
+            before_slope,
+            slope_ratio: 0.0,
+            nulls,
+            flips: None,
+            train: Some(train),
+        }
     }
 
     /// How far a trend of unit coefficient lies, at the last injected frame, above its mean before injection.

@@ -24,10 +24,10 @@ pub(super) fn normalised(vector: DVector<f64>) -> (DVector<f64>, f64) {
     if norm > 0.0 { (vector / norm, norm) } else { (vector, 0.0) }
 }
 
-/// Orthonormal vectors that stay as close as possible to the given columns: `A (A'A)^(-1/2)`.
-pub(super) fn nearest_orthonormal(columns: &DMatrix<f64>) -> DMatrix<f64> {
+/// `(A'A)^(-1/2)`: `A` times this are orthonormal vectors that stay as close as possible to the columns of `A`.
+pub(super) fn inverse_root(columns: &DMatrix<f64>) -> DMatrix<f64> {
     let eigen = columns.tr_mul(columns).symmetric_eigen();
     let floor = 1e-12 * eigen.eigenvalues.max();
     let scale = DMatrix::from_diagonal(&eigen.eigenvalues.map(|v| 1.0 / v.max(floor).sqrt()));
-    columns * (&eigen.eigenvectors * scale * eigen.eigenvectors.transpose())
+    &eigen.eigenvectors * scale * eigen.eigenvectors.transpose()
 }

@@ -1,6 +1,7 @@
 //! What the search needs to know of a draw of the null: how much it scatters and how high it reaches, per scale. Places and
 //! candidates are not kept, so most of the work is skipped.
 
+use pulp::Arch;
 use rayon::prelude::*;
 
 use super::{Regions, picture_index, search::Filtered};
@@ -66,12 +67,7 @@ fn scale(planes: &[&Plane], places: &[u8], directions: &[Vec<f32>]) -> ((f64, f6
     let mut maxima = [[f32::NEG_INFINITY; 2]; 2];
     for (y, places) in places.chunks_exact(width).enumerate() {
         let start = y * width;
-        lengths.fill(0.0);
-        for plane in planes {
-            for (length, value) in lengths.iter_mut().zip(&plane.values[start..start + width]) {
-                *length += value * value;
-            }
-        }
+        add_squares(planes, start, &mut lengths);
         for (x, (&place, &length)) in places.iter().zip(&lengths).enumerate() {
             if place == OFF_BOARD {
                 continue;
@@ -92,6 +88,21 @@ fn scale(planes: &[&Plane], places: &[u8], directions: &[Vec<f32>]) -> ((f64, f6
         }
     }
     ((sum, count), maxima)
+}
+
+/// Squares of the values from `start` on, over all planes.
+fn add_squares(planes: &[&Plane], start: usize, lengths: &mut [f32]) {
+    Arch::new().dispatch(
+        #[inline(always)]
+        || {
+            lengths.fill(0.0);
+            for plane in planes {
+                for (length, value) in lengths.iter_mut().zip(&plane.values[start..]) {
+                    *length += value * value;
+                }
+            }
+        },
+    );
 }
 
 #[cfg(test)]

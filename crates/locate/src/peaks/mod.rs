@@ -250,36 +250,37 @@ fn independent_tests(pixels: f64) -> f64 {
 }
 
 fn candidates(levels: &[Level], board: &[bool], width: usize) -> Vec<Peak> {
+    let of_level =
+        |level: &Level| (0..level.z.height).into_par_iter().flat_map_iter(|y| of_row(level, y, board, width)).collect();
+    levels.iter().flat_map(|level| -> Vec<Peak> { of_level(level) }).collect()
+}
+
+/// Places of one row that no neighbour exceeds.
+fn of_row(level: &Level, y: usize, board: &[bool], width: usize) -> Vec<Peak> {
+    let (w, h) = (level.z.width, level.z.height);
     let mut found = Vec::new();
-    for level in levels {
-        let (w, h) = (level.z.width, level.z.height);
-        for y in 0..h {
-            for x in 0..w {
-                let z = level.z.at(x, y);
-                let p = y * w + x;
-                if z < LEAST_SCORE || !board[picture_index(p, w, level.octave, width)] {
-                    continue;
-                }
-                let higher = (y.saturating_sub(1)..=(y + 1).min(h - 1))
-                    .flat_map(|v| (x.saturating_sub(1)..=(x + 1).min(w - 1)).map(move |u| (u, v)))
-                    .any(|(u, v)| level.z.at(u, v) > z);
-                if !higher {
-                    let step = f64::from(1_u32 << level.octave);
-                    found.push(Peak {
-                        at_px: Point2::new(x as f64 * step, y as f64 * step),
-                        scale_px: scale_space::scale_px(level.octave, level.level),
-                        strongest_px: (
-                            Point2::new(x as f64 * step, y as f64 * step),
-                            scale_space::scale_px(level.octave, level.level),
-                        ),
-                        z: f64::from(z),
-                        member: level.member[p].into(),
-                        p_value: 1.0,
-                        q_value: 1.0,
-                        grid: GridPlace { octave: level.octave, level: level.level, index: p },
-                    });
-                }
-            }
+    for (x, &z) in level.z.values[y * w..(y + 1) * w].iter().enumerate() {
+        let p = y * w + x;
+        if z < LEAST_SCORE || !board[picture_index(p, w, level.octave, width)] {
+            continue;
+        }
+        let higher = (y.saturating_sub(1)..=(y + 1).min(h - 1))
+            .flat_map(|v| (x.saturating_sub(1)..=(x + 1).min(w - 1)).map(move |u| (u, v)))
+            .any(|(u, v)| level.z.at(u, v) > z);
+        if !higher {
+            let step = f64::from(1_u32 << level.octave);
+            let at_px = Point2::new(x as f64 * step, y as f64 * step);
+            let scale_px = scale_space::scale_px(level.octave, level.level);
+            found.push(Peak {
+                at_px,
+                scale_px,
+                strongest_px: (at_px, scale_px),
+                z: f64::from(z),
+                member: level.member[p].into(),
+                p_value: 1.0,
+                q_value: 1.0,
+                grid: GridPlace { octave: level.octave, level: level.level, index: p },
+            });
         }
     }
     found

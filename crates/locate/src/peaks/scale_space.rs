@@ -1,7 +1,7 @@
 //! Centre-minus-surround filters over a range of scales: Gaussians of ratio 2 subtracted, half an octave apart, each
 //! octave on a grid of half the size (Lindeberg, IJCV 30 (1998) 79; Burt & Adelson, IEEE Trans. Commun. 31 (1983) 532).
 
-use crate::maps::Plane;
+use crate::maps::{Plane, Smoother};
 
 /// Standard deviation of the finest Gaussian, in grid pixels. At 0.8 a grid can be halved after one octave with less
 /// than 5 % of the amplitude folded over.
@@ -29,27 +29,87 @@ pub(super) type Space = Vec<[Plane; LEVELS]>;
 /// Planes that are only needed on the way.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Scratch {
-    third: Plane,
-    fourth: Plane,
+    /// The grid of an octave and that of the next one.
+    grid: Plane,
+    next: Plane,
 }
 
 /// Filters `input` into `out`, whose memory is used again.
 pub(super) fn filter(input: &Plane, octaves: usize, out: &mut Space, scratch: &mut Scratch) {
     out.resize_with(octaves, Default::default);
-    let Scratch { third, fourth } = scratch;
-    for (octave, [first, second]) in out.iter_mut().enumerate() {
-        if octave == 0 {
-            input.smooth_into(FINEST_PX, first);
-        } else {
-            third.halve_into(first);
-        }
-        // Standard deviations grow by sqrt(2) per level; variances of successive Gaussians add.
-        first.smooth_into(FINEST_PX, second);
-        second.smooth_into(FINEST_PX * std::f64::consts::SQRT_2, third);
-        third.smooth_into(FINEST_PX * 2.0, fourth);
-        first.subtract(third);
-        second.subtract(fourth);
+    let Scratch { grid, next } = scratch;
+    for (i, levels) in out.iter_mut().enumerate() {
+        octave(if i == 0 { input } else { grid }, i == 0, levels, next);
+        std::mem::swap(grid, next);
     }
+}
+
+/// One octave, and the grid of the next one. All but the finest octave start at a grid that is smoothed already.
+fn octave(grid: &Plane, raw: bool, levels: &mut [Plane; LEVELS], next: &mut Plane) {
+    let (width, height) = (grid.width, grid.height);
+    levels.iter_mut().for_each(|level| level.resize(width, height));
+    next.resize(width.div_ceil(2), height.div_ceil(2));
+    let mut chain = Chain::new(width, height);
+    let mut to_first = Smoother::new(FINEST_PX, width, height);
+    for y in 0..height {
+        if !raw {
+            levels[0].row_mut(y).copy_from_slice(grid.row(y));
+            chain.follow(y, levels, next);
+            continue;
+        }
+        to_first.push(grid.row(y));
+        while let Some(y) = to_first.ready() {
+            to_first.take(levels[0].row_mut(y));
+            chain.follow(y, levels, next);
+        }
+    }
+}
+
+/// The Gaussians of one octave after the first, each on the rows of the one before while these are in the cache.
+struct Chain {
+    second: Smoother,
+    third: Smoother,
+    fourth: Smoother,
+    row: Vec<f32>,
+}
+
+impl Chain {
+    fn new(width: usize, height: usize) -> Self {
+        // Standard deviations grow by sqrt(2) per level; variances of successive Gaussians add.
+        let smoother = |factor: f64| Smoother::new(FINEST_PX * factor, width, height);
+        Self {
+            second: smoother(1.0),
+            third: smoother(std::f64::consts::SQRT_2),
+            fourth: smoother(2.0),
+            row: vec![0.0; width],
+        }
+    }
+
+    /// What follows from one more row of the first level.
+    fn follow(&mut self, y: usize, [first, second]: &mut [Plane; LEVELS], next: &mut Plane) {
+        let Self { second: to_second, third: to_third, fourth: to_fourth, row } = self;
+        to_second.push(first.row(y));
+        while let Some(y) = to_second.ready() {
+            to_second.take(second.row_mut(y));
+            to_third.push(second.row(y));
+            while let Some(y) = to_third.ready() {
+                to_third.take(row);
+                subtract(first.row_mut(y), row);
+                if y % 2 == 0 {
+                    next.row_mut(y / 2).iter_mut().zip(row.chunks(2)).for_each(|(value, pair)| *value = pair[0]);
+                }
+                to_fourth.push(row);
+                while let Some(y) = to_fourth.ready() {
+                    to_fourth.take(row);
+                    subtract(second.row_mut(y), row);
+                }
+            }
+        }
+    }
+}
+
+fn subtract(row: &mut [f32], other: &[f32]) {
+    row.iter_mut().zip(other).for_each(|(value, other)| *value -= other);
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use super::Attempt;
 use crate::{
     Repaired,
     clean::{self, LevelCourse, Texture},
-    maps::{self, PixelNoise, Plane, Projection},
+    maps::{Holes, PixelNoise, Plane, Projection},
     model::ResponseModel,
     peaks::Regions,
     words,
@@ -47,8 +47,7 @@ impl Attempt<'_> {
                 did: format!("{bad} stuck or far too noisy pixels were replaced by their neighbours"),
             });
         }
-        let none = vec![false; noise.unusable.len()];
-        let unusable = if on.pixels { &noise.unusable } else { &none };
+        let holes = if on.pixels { Holes::new(&noise.unusable, width) } else { Holes::default() };
         let level = if on.level {
             LevelCourse::read(self.film.frames, &projection.before, &regions.board, &noise.unusable)
         } else {
@@ -65,7 +64,7 @@ impl Attempt<'_> {
         }
         let offsets = level.as_ref().map(|l| l.coefficients(basis));
         let mut before = projection.before;
-        maps::mend(&mut before, unusable, width);
+        holes.mend(&mut before);
         let before = Plane::new(width, before);
         let mut planes: Vec<Plane> = projection
             .coefficients
@@ -75,7 +74,7 @@ impl Attempt<'_> {
                 if let Some(offset) = offsets.as_ref().map(|o| o[k] as f32).filter(|o| *o != 0.0) {
                     values.iter_mut().for_each(|v| *v -= offset);
                 }
-                maps::mend(&mut values, unusable, width);
+                holes.mend(&mut values);
                 Plane::new(width, values)
             })
             .collect();

@@ -9,6 +9,11 @@ pub trait Frames: Sync {
     /// Frames, rows, columns.
     fn shape(&self) -> StackShape;
 
+    /// Rows that are best read together.
+    fn rows_at_once(&self) -> usize {
+        1
+    }
+
     /// Writes the values of the pixels `run` (row-major index into the frame) of one frame into `out`.
     ///
     /// # Panics

@@ -172,24 +172,29 @@ pub(super) fn alone(stack: &Stack, frames: &[usize]) -> Vec<usize> {
     if frames.is_empty() || width < 3 || shape.height_px < 3 {
         return Vec::new();
     }
-    let mut values = vec![0.0_f32; pixels];
+    let read = |&frame: &usize| {
+        let mut values = vec![0.0_f32; pixels];
+        stack.copy_run(frame, 0..pixels, &mut values);
+        values
+    };
+    let pictures: Vec<Vec<f32>> = frames.par_iter().map(read).collect();
     let mut least = vec![f32::INFINITY; pixels];
     let mut above = vec![0_i32; pixels];
-    for &frame in frames {
-        stack.copy_run(frame, 0..pixels, &mut values);
-        for y in 1..shape.height_px - 1 {
+    let rows = least.par_chunks_mut(width).zip(above.par_chunks_mut(width)).enumerate();
+    rows.filter(|(y, _)| (1..shape.height_px - 1).contains(y)).for_each(|(y, (least, above))| {
+        for values in &pictures {
             let row = |y: usize| &values[y * width..(y + 1) * width];
             let (up, here, down) = (row(y - 1), row(y), row(y + 1));
             for x in 1..width - 1 {
                 let (l, r, u, d) = (here[x - 1], here[x + 1], up[x], down[x]);
                 let over = here[x] - l.max(r).max(u.max(d));
                 let under = l.min(r).min(u.min(d)) - here[x];
-                let p = y * width + x;
-                above[p] += i32::from(over > 0.0) - i32::from(under > 0.0);
-                least[p] = least[p].min(over.max(under).max(0.0));
+                above[x] += i32::from(over > 0.0) - i32::from(under > 0.0);
+                least[x] = least[x].min(over.max(under).max(0.0));
             }
         }
-    }
+    });
+    let values = &pictures[pictures.len() - 1];
     let count = frames.len() as i32;
     let inner = |p: usize| (1..shape.height_px - 1).contains(&(p / width)) && (1..width - 1).contains(&(p % width));
     // The mean over one frame: over several, the least is nearly always zero.

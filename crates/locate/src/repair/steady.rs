@@ -14,6 +14,9 @@ thread_local! {
     static SCRATCH: RefCell<Scratch> = RefCell::default();
 }
 
+/// Rows that are best read together: resampling them takes five more than they are, and what is made of them is to stay in the cache.
+const ROWS_AT_ONCE: usize = 4;
+
 /// A view of a stack with its movement undone: every pixel looks at the same place of the board in every frame.
 ///
 /// Values between pixels come from six-tap interpolation; beyond the border the border's value is repeated. Faulty
@@ -39,13 +42,29 @@ impl<'a> Steady<'a> {
         Self { stack, moves, mend, poses: motion.poses.clone() }
     }
 
+    /// Poses that together see no more than all of them: those turned, and the ends of the range of the others.
+    fn outermost(&self, left_out: &[usize]) -> Vec<Pose> {
+        let poses = self.poses.iter().enumerate().filter(|(t, _)| !left_out.contains(t)).map(|(_, pose)| *pose);
+        let (mut turned, straight): (Vec<Pose>, Vec<Pose>) = poses.partition(|p| p.rotation_deg != 0.0);
+        let shift_x = |a: &&Pose, b: &&Pose| a.x_px.total_cmp(&b.x_px);
+        let shift_y = |a: &&Pose, b: &&Pose| a.y_px.total_cmp(&b.y_px);
+        let ends = [
+            straight.iter().min_by(shift_x),
+            straight.iter().max_by(shift_x),
+            straight.iter().min_by(shift_y),
+            straight.iter().max_by(shift_y),
+        ];
+        turned.extend(ends.into_iter().flatten().copied());
+        turned
+    }
+
     /// Pixels that lie inside the picture in every frame but the `left_out` ones, row-major.
     pub fn always_seen(&self, left_out: &[usize]) -> Vec<bool> {
         let shape = self.stack.shape();
         let (width, height) = (shape.width_px as f64, shape.height_px as f64);
         let (cx, cy) = ((width - 1.0) / 2.0, (height - 1.0) / 2.0);
         let mut seen = vec![true; shape.pixels()];
-        for (_, pose) in self.poses.iter().enumerate().filter(|(t, _)| !left_out.contains(t)) {
+        for pose in self.outermost(left_out) {
             // Only pixels near the border can fall outside.
             let turned = pose.rotation_deg.to_radians().abs();
             let reach_x = (pose.x_px.abs() + turned * cy).ceil() as usize + 1;
@@ -73,6 +92,10 @@ impl<'a> Steady<'a> {
 impl Frames for Steady<'_> {
     fn shape(&self) -> StackShape {
         self.stack.shape()
+    }
+
+    fn rows_at_once(&self) -> usize {
+        ROWS_AT_ONCE
     }
 
     fn copy_run(&self, frame: usize, run: Range<usize>, out: &mut [f32]) {

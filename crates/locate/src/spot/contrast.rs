@@ -1,5 +1,7 @@
 //! How much a place stood out of its surroundings in every frame.
 
+use rayon::prelude::*;
+
 use crate::{peaks::Peak, repair::Frames};
 
 /// Half-width of the surround in its standard deviations.
@@ -29,22 +31,21 @@ pub(crate) fn contrast(frames: &dyn Frames, peak: &Peak) -> (Vec<f64>, f64) {
     let weights: Vec<f32> =
         centre.iter().zip(&surround).map(|(c, s)| (c / sum_centre - s / sum_surround) as f32).collect();
     let width = x1 - x0;
+    let read = |frame: usize, y: usize, row: &mut [f32]| {
+        frames.copy_run(frame, y * shape.width_px + x0..y * shape.width_px + x1, row);
+    };
     let mut first = vec![0.0_f32; weights.len()];
-    let mut row = vec![0.0_f32; width];
-    let mut curve = Vec::with_capacity(shape.frames);
-    for frame in 0..shape.frames {
+    first.chunks_exact_mut(width).zip(y0..y1).for_each(|(row, y)| read(0, y, row));
+    let contrast = |row: &mut Vec<f32>, frame: usize| {
+        row.resize(width, 0.0);
         let mut sum = 0.0;
-        for (i, y) in (y0..y1).enumerate() {
-            frames.copy_run(frame, y * shape.width_px + x0..y * shape.width_px + x1, &mut row);
-            let reference = &mut first[i * width..(i + 1) * width];
-            if frame == 0 {
-                reference.copy_from_slice(&row);
-            }
-            let weights = &weights[i * width..(i + 1) * width];
-            sum += row.iter().zip(reference).zip(weights).map(|((v, r), w)| (v - *r) * w).sum::<f32>();
+        for (y, (first, weights)) in (y0..y1).zip(first.chunks_exact(width).zip(weights.chunks_exact(width))) {
+            read(frame, y, row);
+            sum += row.iter().zip(first).zip(weights).map(|((v, r), w)| (v - *r) * w).sum::<f32>();
         }
-        curve.push(f64::from(sum));
-    }
+        f64::from(sum)
+    };
+    let curve: Vec<f64> = (0..shape.frames).into_par_iter().map_init(Vec::new, contrast).collect();
     // Half the mean square of successive differences: blind to anything slow (von Neumann 1941).
     let squares: f64 = curve.windows(2).skip(1).map(|w| (w[1] - w[0]).powi(2)).sum();
     let sigma = (squares / (2.0 * (curve.len().max(3) - 2) as f64)).sqrt();

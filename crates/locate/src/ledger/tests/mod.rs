@@ -29,7 +29,7 @@ fn ledger_of(take: &Take, scene: &Scene<'_>, electrical: Option<Power>) -> Optio
 fn ledger_on(take: &Take, scene: &Scene<'_>, hot_spots: &[HotSpot], electrical: Power) -> Option<LedgerSolution> {
     let before = take.timeline.first_injected().unwrap();
     let model = ResponseModel::new(Drive::from_timeline(&take.timeline, 0.0), &[]);
-    let projection = maps::project(&take.stack, &model.basis(), before, &NoProgress).unwrap();
+    let projection = maps::project(&take.stack, &maps::Readout::of(&model), before, &NoProgress).unwrap();
     let noise = maps::judge(&projection.variance, take.stack.shape().frames).unwrap();
     let vectors = model.vectors.ncols();
     let width = take.stack.shape().width_px;
@@ -41,7 +41,7 @@ fn ledger_on(take: &Take, scene: &Scene<'_>, hot_spots: &[HotSpot], electrical: 
             for (v, s) in values.iter_mut().zip(&noise.sigma) {
                 *v /= s;
             }
-            maps::mend(&mut values, &noise.unusable, width);
+            maps::Holes::new(&noise.unusable, width).mend(&mut values);
             Plane::new(width, values)
         })
         .collect();

@@ -53,10 +53,9 @@ impl Band {
             }
         }
         // The level goes first: differences of 300 K pictures would lose digits. What is no number becomes the level.
-        let known = binned.iter().filter(|v| v.is_finite());
-        let level = known.clone().map(|v| f64::from(*v)).sum::<f64>() / known.count().max(1) as f64;
+        let level = level(&binned) as f32;
         for value in &mut binned {
-            *value = if value.is_finite() { (*value - level as f32) * share } else { 0.0 };
+            *value = if value.is_finite() { (*value - level) * share } else { 0.0 };
         }
         self.pass(&binned)
     }
@@ -102,8 +101,7 @@ impl Band {
             padded[..half].fill(row[0]);
             padded[half..half + width].copy_from_slice(row);
             padded[half + width..].fill(row[width - 1]);
-            let taps: Vec<&[f32]> = (0..kernel.len()).map(|j| &padded[j..j + width]).collect();
-            weighted_sum(out, |j| taps[j], kernel, false);
+            weighted_sum(out, |j| &padded[j..j + width], kernel, false);
         }
         let mut down = vec![0.0_f32; values.len()];
         for (y, out) in down.chunks_exact_mut(width).enumerate() {
@@ -111,11 +109,22 @@ impl Band {
                 let v = (y + j).saturating_sub(half).min(height - 1);
                 &across[v * width..(v + 1) * width]
             };
-            let taps: Vec<&[f32]> = (0..kernel.len()).map(row).collect();
-            weighted_sum(out, |j| taps[j], kernel, false);
+            weighted_sum(out, row, kernel, false);
         }
         down
     }
+}
+
+/// Mean of those values that are numbers.
+fn level(values: &[f32]) -> f64 {
+    // Sums of sixteen keep their digits; only where they are no number it matters which values are.
+    let (some, rest) = values.as_chunks::<16>();
+    let sum = some.iter().map(|v| f64::from(v.iter().sum::<f32>())).sum::<f64>() + f64::from(rest.iter().sum::<f32>());
+    if sum.is_finite() {
+        return sum / values.len().max(1) as f64;
+    }
+    let known = values.iter().filter(|v| v.is_finite());
+    known.clone().map(|v| f64::from(*v)).sum::<f64>() / known.count().max(1) as f64
 }
 
 /// Adds the sums of `bin` neighbours each. The usual sizes are written out: so they run many at a time.

@@ -210,7 +210,9 @@ impl Search<'_> {
             if !late.is_empty() {
                 let fits: Vec<Fit> = late
                     .par_iter()
-                    .map_init(Scratch::default, |s, &t| place(&self.texture(t), &template, &coarse, None, usual, s))
+                    .map_init(Scratch::default, |s, &t| {
+                        place(&self.texture(t), &template, &coarse, Some(Pose::default()), usual, s)
+                    })
                     .collect();
                 let resampled: Vec<&[f32]> = fits.iter().map(|f| f.resampled.as_slice()).collect();
                 let mut heat = mean(&resampled);
@@ -227,7 +229,8 @@ impl Search<'_> {
             .par_chunks(FOLLOWED)
             .flat_map_iter(|some| {
                 let mut scratch = Scratch::default();
-                let mut last: Option<Pose> = None;
+                // The first is looked for where the picture stands on average.
+                let mut last = Some(Pose::default());
                 let follow = |&frame: &usize| {
                     let mut fit = place(&self.texture(frame), template, coarse, last, usual, &mut scratch);
                     fit.resampled = Vec::new();

@@ -140,10 +140,12 @@ impl Template {
     fn coefficients(&self, difference: &[f32], spread: Option<f32>, off_px: f32) -> (Vec<f64>, f32) {
         let spread = spread.unwrap_or_else(|| self.spread(difference));
         let mut cut = difference.to_vec();
+        let (values, steepness) = (&mut cut, &self.steepness);
         Arch::new().dispatch(
+            // Moved, so that the numbers are known not to change with what is written.
             #[inline(always)]
-            || {
-                for (d, s) in cut.iter_mut().zip(&self.steepness) {
+            move || {
+                for (d, s) in values.iter_mut().zip(steepness) {
                     let limit = CUT * spread + off_px * s;
                     *d = d.max(-limit).min(limit);
                 }
@@ -264,11 +266,13 @@ pub(super) fn without_rotation(fit: &Fit, radius: f64) -> (Pose, [f64; 2]) {
     (pose, std::array::from_fn(|i| (c[(i, i)] - along[i] * c[(i, 2)]).max(0.0).sqrt()))
 }
 
+/// Terms of a sum in f32: eight lanes of a thousand keep six digits.
+const AT_ONCE: usize = 1024;
+
 fn dot(a: &[f32], b: &[f32]) -> f64 {
-    // Sums of eight lanes and a thousand terms keep six digits in f32.
     Arch::new().dispatch(
         #[inline(always)]
-        || a.chunks(1024).zip(b.chunks(1024)).map(|(a, b)| dot_of_some(a, b)).sum(),
+        || a.chunks(AT_ONCE).zip(b.chunks(AT_ONCE)).map(|(a, b)| dot_of_some(a, b)).sum(),
     )
 }
 
@@ -286,8 +290,19 @@ fn dot_of_some(a: &[f32], b: &[f32]) -> f64 {
 }
 
 fn weighted(weights: &[f32], a: &[f32], b: &[f32]) -> f64 {
-    let product: Vec<f32> = a.iter().zip(weights).map(|(a, w)| a * w).collect();
-    dot(&product, b)
+    Arch::new().dispatch(
+        #[inline(always)]
+        || {
+            let mut products = [0.0_f32; AT_ONCE];
+            let some = weights.chunks(AT_ONCE).zip(a.chunks(AT_ONCE)).zip(b.chunks(AT_ONCE));
+            some.map(|((weights, a), b)| {
+                let products = &mut products[..a.len()];
+                products.iter_mut().zip(a).zip(weights).for_each(|((product, a), w)| *product = a * w);
+                dot_of_some(products, b)
+            })
+            .sum()
+        },
+    )
 }
 
 /// One inside, zero at the border that a moved frame may not hold.
