@@ -1,15 +1,12 @@
 //! Noise per pixel, and pixels that cannot be used.
 
 use nalgebra::DMatrix;
-use pulp::Arch;
 use rayon::prelude::*;
 
 use super::Projection;
 
 /// Pixels whose noise is this many times the picture's are not used (random telegraph noise, dead columns).
 const NOISY_FACTOR: f32 = 6.0;
-/// Pixels whose sums are made together.
-const AT_ONCE: usize = 512;
 /// At least this share of a pixel's variance is left when the signal is taken off.
 const LEAST_LEFT: f32 = 1e-3;
 /// Steps of the heat above this share of the noise are strong: what the fitted vectors miss of them may count. Noise itself gives
@@ -46,38 +43,18 @@ pub fn without_signal(projection: &mut Projection, vectors: usize, basis: &DMatr
     let planes = &projection.coefficients[..vectors];
     let before = &projection.variance_before;
     let usual = median(before);
-    projection.variance.par_chunks_mut(AT_ONCE).enumerate().for_each(|(i, variances)| {
-        let some = i * AT_ONCE..i * AT_ONCE + variances.len();
-        let mut sums = [0.0_f32; AT_ONCE];
-        let explained = &mut sums[..variances.len()];
-        add_explained(planes, &energy, some.start, explained);
-        for ((variance, &before), &explained) in variances.iter_mut().zip(&before[some]).zip(&*explained) {
-            // What is left of a strong step is rounding and the model's own error; zero means a stuck pixel.
-            *variance = (*variance - explained).max(LEAST_LEFT * *variance);
-            let usual_before = (usual / LIKE_OTHERS..=usual * LIKE_OTHERS).contains(&before);
-            if usual > 0.0 && explained > STRONG_SHARE * usual && usual_before {
-                *variance = usual;
-            }
+    projection.variance.par_iter_mut().enumerate().for_each(|(p, variance)| {
+        let mut explained = 0.0;
+        for (plane, row) in planes.iter().zip(energy.chunks_exact(vectors)) {
+            explained += plane[p] * row.iter().zip(planes).map(|(e, other)| e * other[p]).sum::<f32>();
+        }
+        // What is left of a strong step is rounding and the model's own error; zero means a stuck pixel.
+        *variance = (*variance - explained).max(LEAST_LEFT * *variance);
+        let usual_before = (usual / LIKE_OTHERS..=usual * LIKE_OTHERS).contains(&before[p]);
+        if usual > 0.0 && explained > STRONG_SHARE * usual && usual_before {
+            *variance = usual;
         }
     });
-}
-
-/// Adds `c' E c` for the coefficients `c` of the pixels from `from` on; `energy` is E, row after row.
-fn add_explained(planes: &[Vec<f32>], energy: &[f32], from: usize, explained: &mut [f32]) {
-    Arch::new().dispatch(
-        #[inline(always)]
-        move || {
-            let count = explained.len();
-            for (plane, row) in planes.iter().zip(energy.chunks_exact(planes.len())) {
-                let mut sums = [0.0_f32; AT_ONCE];
-                for (other, &e) in planes.iter().zip(row) {
-                    sums.iter_mut().zip(&other[from..from + count]).for_each(|(sum, v)| *sum += e * v);
-                }
-                let plane = &plane[from..from + count];
-                explained.iter_mut().zip(plane).zip(&sums).for_each(|((out, v), sum)| *out += v * sum);
-            }
-        },
-    );
 }
 
 /// Median of the values that are numbers; zero without any.

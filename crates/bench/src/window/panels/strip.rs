@@ -130,7 +130,9 @@ fn legend(ui: &mut Ui, view: &TakeView, screen: &Screen, now_s: f64, doing: &str
     if !spot.rise.converged {
         small(ui, "the fit did not settle".to_owned(), p.caution);
     }
-    small(ui, "below: residual".to_owned(), p.weak);
+    // The lowest plot is too flat for marks of its own.
+    let most = words::plain(largest_residual(spot), words::unit(view.take.unit));
+    small(ui, format!("below: residual, up to {most}"), p.weak);
 }
 
 /// The time constant in words, with its doubt or its bound.
@@ -302,10 +304,16 @@ pub(in crate::window) fn points<'a>(time_s: &[f64], values: &[f64]) -> PlotPoint
     time_s.iter().zip(values).filter(|(_, v)| v.is_finite()).map(|(&t, &v)| [t, v]).collect()
 }
 
+/// Largest difference between the curve and its fit, in the take's unit.
+fn largest_residual(spot: &HotSpot) -> f64 {
+    let pairs = spot.curve.measured.iter().zip(&spot.curve.fitted);
+    pairs.map(|(m, f)| (m - f).abs()).filter(|v| v.is_finite()).fold(0.0, f64::max)
+}
+
 fn residual<'a>(spot: &'a HotSpot, p: &'static Palette, height: f32) -> Row<'a> {
     let curve = &spot.curve;
     let difference = move || curve.measured.iter().zip(&curve.fitted).map(|(m, f)| m - f);
-    let most = difference().filter(|v| v.is_finite()).fold(1e-6_f64, |a, v| a.max(v.abs()));
+    let most = largest_residual(spot).max(1e-6);
     Row {
         salt: "residual",
         height,
