@@ -1,9 +1,8 @@
 """Times the chain from counts to peaks in NumPy, SciPy and scikit-image against Joulemark on the same file, in one run.
 
-    cargo build --release -p joulemark-locate --example stage_times
     .venv/bin/python tests/reference/compare_speed.py [--frames 300] [--width 640] [--height 512]
 
-Both read one NPY file with 16-bit counts; reading the file is not timed. The chain here does what Joulemark's stages
+Joulemark's side is the example stage_times, which is built first where it is not up to date. Both read one NPY file with 16-bit counts; reading the file is not timed. The chain here does what Joulemark's stages
 "reading", "searching" and "measuring" do: projection on the response vectors and on the six draws of the null (one matrix
 product per run of pixels, threads as BLAS likes), noise per pixel, scale-space filters, covariance, scores of all candidate
 responses, maxima of the null, peaks, and the time constant of each pixel by profiling over the same bank. Planes are
@@ -218,9 +217,16 @@ def chain(stack, board, rail):
     return times, [peaks[i] for i in real], (tau_s, rise)
 
 
-def ours(path):
+def build():
+    """The program that times Joulemark's stages."""
+    root = Path(__file__).resolve().parents[2]
+    command = ["cargo", "build", "--release", "--locked", "--package", "joulemark-locate", "--example", "stage_times"]
+    subprocess.run(command, check=True, cwd=root)
+    return root / os.environ.get("CARGO_TARGET_DIR", "target") / "release/examples/stage_times"
+
+
+def ours(program, path):
     """Joulemark's stages in seconds, of the fastest of its runs, and its copy of the float stack."""
-    program = Path(__file__).parents[2] / "target/release/examples/stage_times"
     text = subprocess.run([program, path], check=True, capture_output=True, text=True).stdout
     runs = []
     for block in text.strip().split("\n\n"):
@@ -236,6 +242,7 @@ def main():
     parser.add_argument("--height", type=int, default=512)
     args = parser.parse_args()
     print(f"NumPy {np.__version__}, SciPy {scipy.__version__}, scikit-image {skimage.__version__}")
+    program = build()
     stack = counts(args.frames, args.height, args.width)
     board = np.zeros(stack.shape[1:], dtype=bool)
     board[: int(500 * args.height / 512), : int(600 * args.width / 640)] = True
@@ -246,9 +253,9 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "counts.npy"
         np.save(path, stack)
-        before, text = ours(path)
+        before, text = ours(program, path)
         runs = [chain(stack, board, rail) for _ in range(2)]
-        after, _ = ours(path)
+        after, _ = ours(program, path)
     fastest = min((before, after), key=lambda r: r["all"])
     times, peaks, _ = min(runs, key=lambda r: sum(r[0].values()))
     stages = {

@@ -69,21 +69,20 @@ fn away_from_heat(planes: &[Plane], limit: f32) -> Option<Vec<bool>> {
 /// picture's size.
 fn gradients(texture: &Plane) -> [Plane; 3] {
     let (width, height) = (texture.width, texture.height);
-    let mut gradients = [(); 3].map(|()| Vec::with_capacity(texture.values.len()));
-    for y in 0..height {
-        let row = |y: usize| &texture.values[y * width..(y + 1) * width];
-        let (above, here, below) = (row(y.saturating_sub(1)), row(y), row((y + 1).min(height - 1)));
+    let mut gradients = [(); 3].map(|()| Plane::new(width, vec![0.0; texture.values.len()]));
+    let [across, down, turn] = gradients.each_mut().map(|plane| plane.values.par_chunks_exact_mut(width));
+    across.zip(down).zip(turn).enumerate().for_each(|(y, ((across, down), turn))| {
+        let (above, here, below) =
+            (texture.row(y.saturating_sub(1)), texture.row(y), texture.row((y + 1).min(height - 1)));
         let v = 2.0 * y as f32 / height as f32 - 1.0;
         for x in 0..width {
             let gx = (here[(x + 1).min(width - 1)] - here[x.saturating_sub(1)]) / 2.0;
             let gy = (below[x] - above[x]) / 2.0;
             let u = 2.0 * x as f32 / width as f32 - 1.0;
-            gradients[0].push(gx);
-            gradients[1].push(gy);
-            gradients[2].push(u * gy - v * gx);
+            (across[x], down[x], turn[x]) = (gx, gy, u * gy - v * gx);
         }
-    }
-    gradients.map(|values| Plane::new(width, values))
+    });
+    gradients
 }
 
 /// Sum of products, the first factor clipped. Rows are added up in f32, the picture in f64.

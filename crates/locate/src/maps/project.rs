@@ -43,8 +43,8 @@ pub fn project(
 ) -> Result<Projection, LocateError> {
     let pixels = stack.shape().pixels();
     let mut projection = Projection {
-        // One by one: copies of a first plane would be written here, on one core, instead of in the tiles.
-        coefficients: (0..readout.len()).map(|_| vec![0.0; pixels]).collect(),
+        // One by one, on all cores: memory that was used before is written here.
+        coefficients: (0..readout.len()).into_par_iter().map(|_| vec![0.0; pixels]).collect(),
         before: vec![0.0; pixels],
         variance: vec![0.0; pixels],
         variance_before: vec![0.0; pixels],

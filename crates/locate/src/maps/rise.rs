@@ -79,12 +79,10 @@ pub struct RiseMaps {
 /// The candidate that follows the board as a whole best: what a pixel is taken to do where it shows nothing of its own.
 fn common_candidate(model: &ResponseModel, coefficients: &[Plane], board: &[bool]) -> usize {
     let count = board.iter().filter(|b| **b).count().max(1) as f64;
-    let mean = DVector::from_iterator(
-        coefficients.len(),
-        coefficients.iter().map(|plane| {
-            plane.values.iter().zip(board).filter(|(_, b)| **b).map(|(v, _)| f64::from(*v)).sum::<f64>() / count
-        }),
-    );
+    let mean_of = |plane: &Plane| {
+        plane.values.iter().zip(board).filter(|(_, b)| **b).map(|(v, _)| f64::from(*v)).sum::<f64>() / count
+    };
+    let mean = DVector::from_vec(coefficients.par_iter().map(mean_of).collect());
     let likeness = |i: usize| model.members[i].coordinates.dot(&mean) / model.members[i].coordinates.norm();
     (0..model.members.len()).max_by(|&a, &b| likeness(a).total_cmp(&likeness(b))).unwrap_or(0)
 }

@@ -78,38 +78,43 @@ impl Attempt<'_> {
                 Plane::new(width, values)
             })
             .collect();
-        if on.stripes
-            && let Some(size) = clean::take_off_stripes(&mut planes, vectors, noise.typical)
-        {
-            repairs.push(Repaired {
-                what: "stripes",
-                did: format!(
-                    "columns and rows that drift on their own (up to about {size:.2} {unit} in the maps) were levelled"
-                ),
-            });
-        }
-        if on.motion
-            && let Some(shift_px) = clean::take_off_sway(&mut planes, vectors, &before, noise.typical)
-        {
-            repairs.push(Repaired {
-                what: "motion",
-                did: format!(
-                    "sway of the picture below a pixel ({shift_px:.2} px in the maps) was taken off by its own texture"
-                ),
-            });
-        }
-        planes.par_iter_mut().for_each(|plane| {
-            for (value, sigma) in plane.values.iter_mut().zip(&noise.sigma) {
-                *value /= sigma;
-            }
-        });
-        let measured = planes[..vectors].to_vec();
-        if on.reflection {
+        let texture = || {
             let middle = Point2::new(width as f64 / 2.0, before.height as f64 / 2.0);
             let mm_per_px = self.scene.alignment.mm_per_px(middle);
-            if let Some(texture) = Texture::new(&before, &regions.board, mm_per_px) {
-                texture.take_off(&mut planes[..vectors]);
+            on.reflection.then(|| Texture::new(&before, &regions.board, mm_per_px)).flatten()
+        };
+        let level_out = || {
+            if on.stripes
+                && let Some(size) = clean::take_off_stripes(&mut planes, vectors, noise.typical)
+            {
+                repairs.push(Repaired {
+                    what: "stripes",
+                    did: format!(
+                        "columns and rows that drift on their own (up to about {size:.2} {unit} in the maps) were levelled"
+                    ),
+                });
             }
+            if on.motion
+                && let Some(shift_px) = clean::take_off_sway(&mut planes, vectors, &before, noise.typical)
+            {
+                repairs.push(Repaired {
+                    what: "motion",
+                    did: format!(
+                        "sway of the picture below a pixel ({shift_px:.2} px in the maps) was taken off by its own texture"
+                    ),
+                });
+            }
+            planes.par_iter_mut().for_each(|plane| {
+                for (value, sigma) in plane.values.iter_mut().zip(&noise.sigma) {
+                    *value /= sigma;
+                }
+            });
+        };
+        // The texture is one core's work, the maps are all cores'.
+        let (texture, ()) = rayon::join(texture, level_out);
+        let measured: Vec<Plane> = planes[..vectors].par_iter().cloned().collect();
+        if let Some(texture) = texture {
+            texture.take_off(&mut planes[..vectors]);
         }
         let mut rest = planes.split_off(vectors + 1).into_iter();
         let nulls = model.nulls.iter().map(|null| rest.by_ref().take(null.ncols()).collect()).collect();

@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::{
     Pose,
     kernel::{self, BEFORE, TAPS},
-    simd::{LANES, combine, polynomial},
+    simd::{LANES, combine, combine_two, polynomial},
 };
 
 /// Movements below this, at the corner of the picture, are none: a hundredth of it would show in no map.
@@ -41,7 +41,7 @@ pub(super) enum Move {
 #[derive(Default)]
 pub(super) struct Scratch {
     values: Vec<f32>,
-    row: Vec<f32>,
+    rows: Vec<f32>,
     places: Vec<f32>,
 }
 
@@ -83,7 +83,7 @@ impl Move {
                 Self::Shift { columns: dx, rows: dy, across, down } => {
                     let source = Source { rows: reach(&block, *dy), columns: reach(&columns, *dx) };
                     source.load(width, height, &mut scratch.values, read);
-                    shift(&scratch.values, stride, across, down, &mut scratch.row, out);
+                    shift(&scratch.values, stride, across, down, &mut scratch.rows, out);
                 }
                 Self::Turn(turn) => {
                     for from in columns.clone().step_by(TURNED_COLUMNS) {
@@ -138,14 +138,21 @@ fn split(shift: f64) -> (isize, [f32; TAPS]) {
 }
 
 /// Both passes with the same weights everywhere. `source` is larger than the output by [`TAPS`]` - 1` each way.
-fn shift(source: &[f32], width: usize, across: &[f32; TAPS], down: &[f32; TAPS], row: &mut Vec<f32>, out: &mut [f32]) {
+fn shift(source: &[f32], width: usize, across: &[f32; TAPS], down: &[f32; TAPS], rows: &mut Vec<f32>, out: &mut [f32]) {
     let stride = width + TAPS - 1;
-    row.resize(stride, 0.0);
-    for (y, out) in out.chunks_exact_mut(width).enumerate() {
-        let tap = |j: usize| &source[(y + j) * stride..(y + j + 1) * stride];
-        combine(down, [tap(0), tap(1), tap(2), tap(3), tap(4), tap(5)], row);
-        let tap = |j: usize| &row[j..j + width];
-        combine(across, [tap(0), tap(1), tap(2), tap(3), tap(4), tap(5)], out);
+    rows.resize(2 * stride, 0.0);
+    let (first, second) = rows.split_at_mut(stride);
+    for (y, out) in out.chunks_mut(2 * width).enumerate() {
+        let tap = |j: usize| &source[(2 * y + j) * stride..(2 * y + j + 1) * stride];
+        let (upper, lower) = out.split_at_mut(width);
+        if lower.is_empty() {
+            combine(down, std::array::from_fn(tap), first);
+        } else {
+            combine_two(down, std::array::from_fn(tap), [first, second]);
+        }
+        for (row, out) in [(&*first, upper), (&*second, lower)] {
+            combine(across, std::array::from_fn(|j| &row[j..j + width]), out);
+        }
     }
 }
 
@@ -206,7 +213,7 @@ impl Turn {
         out: &mut [f32],
         stride: usize,
     ) {
-        let Scratch { values, row, places } = scratch;
+        let Scratch { values, rows: row, places } = scratch;
         let width = source.columns.len();
         // Whole vectors are read and written past the ends.
         values.resize(source.rows.len() * width + LANES, 0.0);

@@ -32,17 +32,62 @@ impl WithSimd for Combine<'_> {
         let heads = taps.map(|tap| &S::as_simd_f32s(&tap[..n]).0[..wide.len()]);
         let weights = w.map(|w| simd.splat_f32s(w));
         for (i, out) in wide.iter_mut().enumerate() {
-            let even = simd.mul_add_e_f32s(weights[2], heads[2][i], simd.mul_f32s(weights[0], heads[0][i]));
-            let odd = simd.mul_add_e_f32s(weights[3], heads[3][i], simd.mul_f32s(weights[1], heads[1][i]));
-            let even = simd.mul_add_e_f32s(weights[4], heads[4][i], even);
-            let odd = simd.mul_add_e_f32s(weights[5], heads[5][i], odd);
-            *out = simd.add_f32s(even, odd);
+            *out = weigh(simd, &weights, |j| heads[j][i]);
         }
         let from = n - tail.len();
         for (j, out) in tail.iter_mut().enumerate() {
             *out = (0..TAPS).map(|k| w[k] * taps[k][from + j]).sum();
         }
     }
+}
+
+/// The same for two rows of output, the second of which takes its taps one row further down: what they share is loaded once.
+///
+/// # Panics
+/// When a tap or the second row of `out` is shorter than the first.
+pub(super) fn combine_two(w: &[f32; TAPS], taps: [&[f32]; TAPS + 1], out: [&mut [f32]; 2]) {
+    Arch::new().dispatch(CombineTwo { w, taps, out });
+}
+
+struct CombineTwo<'a> {
+    w: &'a [f32; TAPS],
+    taps: [&'a [f32]; TAPS + 1],
+    out: [&'a mut [f32]; 2],
+}
+
+impl WithSimd for CombineTwo<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Self { w, taps, out: [first, second] } = self;
+        let n = first.len();
+        let second = &mut second[..n];
+        let (wide, tail) = S::as_mut_simd_f32s(first);
+        let (wide_second, tail_second) = S::as_mut_simd_f32s(second);
+        let heads = taps.map(|tap| &S::as_simd_f32s(&tap[..n]).0[..wide.len()]);
+        let weights = w.map(|w| simd.splat_f32s(w));
+        for (i, (first, second)) in wide.iter_mut().zip(wide_second).enumerate() {
+            // Both before anything is written, so that nothing has to be loaded again.
+            let (upper, lower) = (weigh(simd, &weights, |j| heads[j][i]), weigh(simd, &weights, |j| heads[j + 1][i]));
+            (*first, *second) = (upper, lower);
+        }
+        let from = n - tail.len();
+        for (j, (first, second)) in tail.iter_mut().zip(tail_second).enumerate() {
+            let sum = |row: usize| (0..TAPS).map(|k| w[k] * taps[row + k][from + j]).sum();
+            (*first, *second) = (sum(0), sum(1));
+        }
+    }
+}
+
+/// The weighted sum in two halves that need not wait for one another.
+#[inline(always)]
+fn weigh<S: Simd>(simd: S, weights: &[S::f32s; TAPS], tap: impl Fn(usize) -> S::f32s) -> S::f32s {
+    let even = simd.mul_add_e_f32s(weights[2], tap(2), simd.mul_f32s(weights[0], tap(0)));
+    let odd = simd.mul_add_e_f32s(weights[3], tap(3), simd.mul_f32s(weights[1], tap(1)));
+    let even = simd.mul_add_e_f32s(weights[4], tap(4), even);
+    let odd = simd.mul_add_e_f32s(weights[5], tap(5), odd);
+    simd.add_f32s(even, odd)
 }
 
 /// `out[i] = sum of w_j(u[i]) taps[j][i]` with weights that are polynomials: `w_j(u) = sum of c[k][j] u^k`, summed by powers

@@ -1,5 +1,6 @@
 //! Where a frame stands to within a pixel, wherever that is: correlation with the reference at several rotations.
 
+use rayon::prelude::*;
 use rustfft::num_complex::Complex;
 
 use super::{
@@ -45,8 +46,8 @@ impl Coarse {
         let middle = sizes.len() / 2;
         coarse.limit = LIMIT_FACTOR * *sizes.select_nth_unstable_by(middle, f32::total_cmp).1;
         let spectra: Vec<_> = ROTATIONS_DEG
-            .iter()
-            .map(|&rotation_deg| {
+            .par_iter()
+            .map_init(Scratch::default, |scratch, &rotation_deg| {
                 // The picture turned by an angle is the reference looked up at the opposite one.
                 let mut turned = vec![0.0; reference.len()];
                 let back = Pose { rotation_deg: -rotation_deg, ..Pose::default() };
@@ -55,7 +56,7 @@ impl Coarse {
                     (width, height),
                     0..height,
                     0..width,
-                    &mut Scratch::default(),
+                    scratch,
                     &mut turned,
                     &read,
                 );

@@ -1,5 +1,7 @@
 //! From a glance at some frames to the poses of all.
 
+use std::sync::OnceLock;
+
 use joulemark_frames::{Progress, Stack, Timeline};
 use rayon::prelude::*;
 
@@ -75,6 +77,7 @@ pub fn find(stack: &Stack, timeline: &Timeline, progress: &dyn Progress) -> Resu
         before,
         sensor_share: 0.0,
         pattern: None,
+        seen: (0..shape.frames).map(|_| OnceLock::new()).collect(),
     };
     if let Some(outcome) = search.glance() {
         return Ok(outcome);
@@ -101,6 +104,8 @@ struct Search<'a> {
     sensor_share: f64,
     /// Texture that stays on the sensor.
     pattern: Option<Vec<f32>>,
+    /// Textures of the frames that were looked at, as they were recorded.
+    seen: Vec<OnceLock<Vec<f32>>>,
 }
 
 /// Pose, errors and likeness of a frame, pixels of the texture.
@@ -110,24 +115,34 @@ struct Placed {
 }
 
 impl Search<'_> {
+    /// A frame's texture, less what stays on the sensor.
     fn texture(&self, frame: usize) -> Vec<f32> {
-        let mut texture = self.band.texture(self.stack, &self.mend, frame);
+        let mut texture = match self.seen[frame].get() {
+            Some(texture) => texture.clone(),
+            None => self.band.texture(self.stack, &self.mend, frame),
+        };
         if let Some(pattern) = &self.pattern {
             take_off(&mut texture, pattern);
         }
         texture
     }
 
+    /// The same; the texture is kept, for it is asked for once more.
+    fn texture_to_keep(&self, frame: usize) -> Vec<f32> {
+        self.seen[frame].get_or_init(|| self.band.texture(self.stack, &self.mend, frame));
+        self.texture(frame)
+    }
+
     /// Some frames against the mean of some before injection, one step of least squares each.
     fn glance(&mut self) -> Option<MotionOutcome> {
         let frames = self.stack.shape().frames;
         let reference = spread_over(0..self.before, GLANCE_REFERENCE);
-        let textures: Vec<Vec<f32>> = reference.par_iter().map(|&t| self.texture(t)).collect();
+        let textures: Vec<Vec<f32>> = reference.par_iter().map(|&t| self.texture_to_keep(t)).collect();
         let template = Template::new(&self.band, mean(&textures), None);
         let mut looked_at = spread_over(0..frames, GLANCES);
         // Hands touch the board when the current is switched on.
         looked_at.extend([self.before.saturating_sub(2), (self.before + 2).min(frames - 1)]);
-        let fits: Vec<Fit> = looked_at.par_iter().map(|&t| template.glance(self.texture(t))).collect();
+        let fits: Vec<Fit> = looked_at.par_iter().map(|&t| template.glance(self.texture_to_keep(t))).collect();
         let bin = self.band.bin as f64;
         let mut errors: Vec<f64> = fits.iter().map(|f| bin * shift_error(f)).collect();
         errors.sort_by(f64::total_cmp);
@@ -152,7 +167,7 @@ impl Search<'_> {
     /// Reference and heat: the mean of aligned frames before injection, twice, then that of late frames less it.
     fn reference(&mut self, timeline: &Timeline) -> (Template, Coarse, f64) {
         let frames = spread_over(0..self.before, REFERENCE_FRAMES);
-        let mut textures: Vec<Vec<f32>> = frames.par_iter().map(|&t| self.texture(t)).collect();
+        let mut textures: Vec<Vec<f32>> = frames.par_iter().map(|&t| self.texture_to_keep(t)).collect();
         let first = textures[textures.len() / 2].clone();
         let mut coarse = Coarse::new(&first, self.band.width);
         let mut template = Template::new(&self.band, first, None);
@@ -211,7 +226,7 @@ impl Search<'_> {
                 let fits: Vec<Fit> = late
                     .par_iter()
                     .map_init(Scratch::default, |s, &t| {
-                        place(&self.texture(t), &template, &coarse, Some(Pose::default()), usual, s)
+                        place(&self.texture_to_keep(t), &template, &coarse, Some(Pose::default()), usual, s)
                     })
                     .collect();
                 let resampled: Vec<&[f32]> = fits.iter().map(|f| f.resampled.as_slice()).collect();

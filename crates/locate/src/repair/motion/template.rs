@@ -65,6 +65,18 @@ pub(super) struct Fit {
     pub(super) resampled: Vec<f32>,
 }
 
+/// Where one step of least squares leads.
+struct Step {
+    resampled: Vec<f32>,
+    pose: Pose,
+    /// Of what is plain noise in the difference to the reference.
+    spread: f32,
+    /// How far it goes, texture pixels.
+    moved: f64,
+    /// Share of the heat that was fitted, where it is known.
+    heat: Option<f32>,
+}
+
 impl Template {
     /// `heat` is the texture that the injection makes; its places are left out and its course is fitted.
     pub(super) fn new(band: &Band, values: Vec<f32>, heat: Option<&[f32]>) -> Self {
@@ -167,7 +179,7 @@ impl Template {
 
     /// One step without resampling: enough to see whether anything moved.
     pub(super) fn glance(&self, texture: Vec<f32>) -> Fit {
-        self.step(texture, Pose::default(), 0).0
+        self.judged(self.step(texture, Pose::default(), 0))
     }
 
     /// Position from a start that is right to some 1.5 texture pixels; `None` when the likeness at the start is below
@@ -177,26 +189,23 @@ impl Template {
         let mut pose = start;
         let mut step = 0;
         loop {
-            let (fit, moved) = self.step(resampled(texture, size, &pose, scratch), pose, step);
-            if step == 0 && fit.likeness < least {
+            let taken = self.step(resampled(texture, size, &pose, scratch), pose, step);
+            if step == 0 && least > f64::NEG_INFINITY && self.likeness(&taken) < least {
                 return None;
             }
             step += 1;
-            if step == OFF_PX.len() || moved < DONE_PX {
-                return Some(fit);
-            }
             // A fit that runs away is lost; it is not to be followed to where resampling makes no sense.
-            if fit.pose.rotation_deg.abs() > 2.0 * MOST_ROTATION_DEG
-                || fit.pose.x_px.abs().max(fit.pose.y_px.abs()) > 2.0 * MOST_SHIFT_PX
-            {
-                return Some(fit);
+            let runs_away = taken.pose.rotation_deg.abs() > 2.0 * MOST_ROTATION_DEG
+                || taken.pose.x_px.abs().max(taken.pose.y_px.abs()) > 2.0 * MOST_SHIFT_PX;
+            if step == OFF_PX.len() || taken.moved < DONE_PX || runs_away {
+                return Some(self.judged(taken));
             }
-            pose = fit.pose;
+            pose = taken.pose;
         }
     }
 
-    /// One step of least squares from `pose`, where the texture was resampled; and how far it went.
-    fn step(&self, resampled: Vec<f32>, mut pose: Pose, step: usize) -> (Fit, f64) {
+    /// One step of least squares from `pose`, where the texture was resampled.
+    fn step(&self, resampled: Vec<f32>, mut pose: Pose, step: usize) -> Step {
         let difference: Vec<f32> = resampled.iter().zip(&self.values).map(|(a, b)| a - b).collect();
         let (c, spread) = self.coefficients(&difference, None, OFF_PX[step]);
         // The picture's contrast scales its slopes; it may turn over where shiny parts warm, so only near one.
@@ -206,21 +215,27 @@ impl Template {
         pose.x_px -= cos * dx - sin * dy;
         pose.y_px -= sin * dx + cos * dy;
         pose.rotation_deg -= (corner / self.radius).to_degrees();
-        let variance = f64::from(spread).powi(2) / self.noise_share;
-        let covariance = std::array::from_fn(|i| std::array::from_fn(|j| self.covariance[(i, j)] * variance));
-        let heat = self.heat.as_ref().map(|heat| (heat, c[POSE + 1] as f32));
-        let likeness = self.likeness(&resampled, heat);
-        (Fit { pose, covariance, likeness, resampled }, dx.abs().max(dy.abs()).max(corner.abs()))
+        let moved = dx.abs().max(dy.abs()).max(corner.abs());
+        Step { resampled, pose, spread, moved, heat: self.heat.as_ref().map(|_| c[POSE + 1] as f32) }
     }
 
-    fn likeness(&self, resampled: &[f32], heat: Option<(&Vec<f32>, f32)>) -> f64 {
+    /// The fit that a step led to.
+    fn judged(&self, step: Step) -> Fit {
+        let likeness = self.likeness(&step);
+        let variance = f64::from(step.spread).powi(2) / self.noise_share;
+        let covariance = std::array::from_fn(|i| std::array::from_fn(|j| self.covariance[(i, j)] * variance));
+        Fit { pose: step.pose, covariance, likeness, resampled: step.resampled }
+    }
+
+    /// Correlation of the resampled texture, less its heat, with the reference.
+    fn likeness(&self, step: &Step) -> f64 {
         let cold: Vec<f32>;
-        let own = match heat {
+        let own = match self.heat.as_ref().zip(step.heat) {
             Some((heat, share)) => {
-                cold = resampled.iter().zip(heat).map(|(v, h)| v - share * h).collect();
+                cold = step.resampled.iter().zip(heat).map(|(v, h)| v - share * h).collect();
                 &cold
             }
-            None => resampled,
+            None => &step.resampled,
         };
         let (both, ours) = (weighted(&self.weights, own, &self.values), weighted(&self.weights, own, own));
         both / (ours * self.square).sqrt().max(f64::MIN_POSITIVE)
