@@ -2,12 +2,13 @@
 
     .venv/bin/python tests/reference/compare_speed.py [--frames 300] [--width 640] [--height 512]
 
-Joulemark's side is the example stage_times, which is built first where it is not up to date. Both read one NPY file with 16-bit counts; reading the file is not timed. The chain here does what Joulemark's stages
-"reading", "searching" and "measuring" do: projection on the response vectors and on the six draws of the null (one matrix
-product per run of pixels, threads as BLAS likes), noise per pixel, scale-space filters, covariance, scores of all candidate
-responses, maxima of the null, peaks, and the time constant of each pixel by profiling over the same bank. Planes are
-filtered in as many threads as there are cores. Joulemark's other stages have no counterpart here: they are in its total,
-and left out of its "same chain".
+Joulemark's side is the example stage_times, which is built first where it is not up to date. Both read one NPY file
+with 16-bit counts; reading the file is not timed. The chain here does what Joulemark's stages "reading", "searching"
+and "measuring" do: projection on the response vectors and on the six draws of the null (one matrix product per run of
+pixels, threads as BLAS likes), noise per pixel, scale-space filters, covariance, scores of all candidate responses,
+maxima of the null, peaks, and the time constant of each pixel by profiling over the same bank. Planes are filtered in
+as many threads as there are cores. Joulemark's other stages have no counterpart here: they are in its total, and left
+out of its "same chain".
 """
 
 import argparse
